@@ -1,0 +1,1 @@
+"""The hydraulic network: from a plan to arrays, and from arrays to flows."""

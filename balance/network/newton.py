@@ -1,0 +1,283 @@
+"""Newton's method for the flows and joint heads of many scenarios at once.  Numbers only.
+
+Each run carries ``head(start) - head(end) = f(flow)``, flows balance at each joint.  One step
+solves the joint system that is left when the flows are eliminated (its Schur complement):
+
+    L x = imbalance of t,  t = flow + J^-1 r,  r = drop of head - f(flow),
+    heads += x,  flow += J^-1 (r + drop of x),
+
+with J the runs' Jacobian: diagonal but for 2 x 2 blocks where a tee couples two legs.  A run whose
+flow is *held* (a shut valve holds it at zero, a search at a target) has no row in J^-1.
+
+Without tees the flows minimise a convex function, the network's content (Cherry 1951, Millar
+1951), and its slope along the step decides how far to go; no integral is needed.  The first step
+uses secants of the runs through zero flow, after which all joints balance and stay so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple, Protocol, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.topology import Topology
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.intp]
+
+HEAD_TOLERANCE = 1e-9  # [m], on every run, or ...
+FLOW_TOLERANCE = 1e-13  # ... [m³/s] what that head is worth in flow
+CONTENT_TOLERANCE = 1e-9  # of the largest flow, on the weighted norm of all
+MOST_ITERATIONS = 60
+SUFFICIENT = 0.5  # a full step may leave this much of the content's slope, with turned sign
+SEARCHED = 0.1  # a searched step leaves this much
+MOST_SEARCH = 12
+SHRINK_AT = 0.7  # columns are dropped once this share of them is left
+
+
+class Linear(NamedTuple):
+    """The runs' laws at given flows."""
+
+    head: Floats  # (E, S) f [m]
+    slope: Floats  # (E, S) df/dflow of the run itself [m/(m³/s)]
+    crossed: Floats | None  # (2 T, S) df_p/dflow_q, then df_q/dflow_p, of the tees' pairs
+
+
+class Laws(Protocol):
+    """What Newton asks of the runs."""
+
+    def __call__(self, flow: Floats) -> Linear:
+        """Head lost along each run and its slopes, at flows (E, S)."""
+        ...
+
+    def secant(self, flow: Floats) -> Linear:
+        """The same with passive runs replaced by their secant through zero flow, uncoupled."""
+        ...
+
+    def take(self, columns: Ints) -> Self:
+        """The laws of some of the scenarios."""
+        ...
+
+
+class Conductance(NamedTuple):
+    """The inverse of the runs' Jacobian."""
+
+    own: Floats  # (E, S) diagonal, zero where held [m²/s]
+    crossed: Floats | None  # (2 T, S) off the diagonal of the tees' blocks
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Flows and heads of every scenario, and how far Newton got.
+
+    Attributes
+    ----------
+    flow : (E, S) [m³/s]
+    heads : (joints + fixed, S) [m]
+    converged : (S,)
+    iterations : (S,) linear solves
+    """
+
+    flow: Floats
+    heads: Floats
+    converged: Bools
+    iterations: Ints
+
+
+def conductance(pairs: Ints, linear: Linear, held: Bools) -> Conductance:
+    """Inverse of the runs' Jacobian, block by block; held flows have none.
+
+    A block that is not safely positive (a tee whose loss falls with flow beyond what the legs
+    themselves lose) is replaced by its diagonal: a shorter step in a direction that still closes.
+    """
+    own = np.where(held, 0.0, 1.0 / linear.slope)
+    if linear.crossed is None:
+        return Conductance(own, None)
+    first, second = pairs[:, 0], pairs[:, 1]
+    slope_p, slope_q = linear.slope.take(first, axis=0), linear.slope.take(second, axis=0)
+    tees = len(pairs)
+    crossed_pq, crossed_qp = linear.crossed[:tees], linear.crossed[tees:]
+    product = slope_p * slope_q
+    determinant = product - crossed_pq * crossed_qp
+    both = determinant > 1e-3 * product
+    both &= ~(held.take(first, axis=0) | held.take(second, axis=0))
+    share = np.where(both, 1.0 / np.where(both, determinant, 1.0), 0.0)
+    own[first] = np.where(both, slope_q * share, own.take(first, axis=0))
+    own[second] = np.where(both, slope_p * share, own.take(second, axis=0))
+    return Conductance(own, np.concatenate([-crossed_pq * share, -crossed_qp * share]))
+
+
+def apply(pairs: Ints, inverse: Conductance, head: Floats) -> Floats:
+    """Flows J^-1 head, (E, S)."""
+    flow = inverse.own * head
+    if inverse.crossed is not None:
+        first, second = pairs[:, 0], pairs[:, 1]
+        tees = len(pairs)
+        flow[first] += inverse.crossed[:tees] * head.take(second, axis=0)
+        flow[second] += inverse.crossed[tees:] * head.take(first, axis=0)
+    return flow
+
+
+class _Columns:
+    """The scenarios still being solved."""
+
+    def __init__(self, laws: Laws, held: Bools, draw: Floats, flow: Floats, heads: Floats) -> None:
+        self.laws = laws
+        self.held = held
+        self.draw = draw
+        self.flow = flow
+        self.heads = heads
+
+    def take(self, columns: Ints) -> None:
+        self.laws = self.laws.take(columns)
+        self.held = self.held.take(columns, axis=1)
+        self.draw = self.draw.take(columns, axis=1)
+        self.flow = self.flow.take(columns, axis=1)
+        self.heads = self.heads.take(columns, axis=1)
+
+
+def iterate(
+    topology: Topology,
+    laws: Laws,
+    *,
+    held: Bools,
+    draw: Floats,
+    flow: Floats,
+    heads: Floats,
+    warm: bool,
+) -> Outcome:
+    """Newton's iteration from given flows and heads.
+
+    Parameters
+    ----------
+    held : (E, S) runs whose flow stays as given
+    draw : (joints + 1, S) flow taken out at each joint, last row zero [m³/s]
+    flow : (E, S) where to begin, and the flow of held runs [m³/s]
+    heads : (joints + fixed, S) where to begin, and the fixed heads [m]
+    warm : the start is near: begin with a tangent, not with secants
+    """
+    now = _Columns(laws, held, draw, flow.copy(), heads.copy())
+    scenarios = flow.shape[1]
+    where = np.arange(scenarios)
+    out = Outcome(
+        flow.copy(),
+        heads.copy(),
+        np.zeros(scenarios, dtype=np.bool_),
+        np.zeros(scenarios, dtype=np.intp),
+    )
+    linear = now.laws(now.flow) if warm else now.laws.secant(now.flow)
+    for iteration in range(1, MOST_ITERATIONS + 1):
+        first = iteration == 1
+        uncoupled = first and not warm
+        residual = topology.drop(now.heads) - linear.head
+        residual[now.held] = 0.0
+        inverse = conductance(
+            topology.pairs, linear, now.held
+        ) if not uncoupled else Conductance(np.where(now.held, 0.0, 1.0 / linear.slope), None)
+        system = topology if not uncoupled else topology.without_tees
+        factors = system.factor(*inverse)
+        aimed = now.flow + apply(topology.pairs, inverse, residual)
+        change = factors.solve(topology.net_inflow(aimed) - now.draw)[:-1]
+        now.heads[: topology.joints] += change
+        spread = np.zeros_like(now.heads)
+        spread[: topology.joints] = change
+        step = apply(topology.pairs, inverse, residual + topology.drop(spread))
+        drop = topology.drop(now.heads)
+        before = now.flow
+        now.flow = before + step
+        linear = now.laws(now.flow)
+        left = drop - linear.head
+        left[now.held] = 0.0
+        if not first:
+            downhill = np.einsum("es,es->s", step, residual)
+            remaining = -np.einsum("es,es->s", step, left)
+            short = np.flatnonzero(remaining > SUFFICIENT * np.abs(downhill))
+            if len(short):
+                length = _search(
+                    now.laws.take(short),
+                    before.take(short, axis=1),
+                    step.take(short, axis=1),
+                    drop.take(short, axis=1),
+                    now.held.take(short, axis=1),
+                    downhill[short],
+                    remaining[short],
+                )
+                now.flow[:, short] = before[:, short] + length * step[:, short]
+                linear = now.laws(now.flow)
+                left = drop - linear.head
+                left[now.held] = 0.0
+        weight = np.abs(inverse.own)
+        worth = np.abs(left) * weight
+        close = (np.abs(left) <= HEAD_TOLERANCE) | (worth <= FLOW_TOLERANCE)
+        done = close.all(axis=0)
+        if done.any():
+            largest = np.abs(now.flow).max(axis=0, initial=0.0)
+            norm = np.sqrt(
+                np.einsum("es,es->s", worth, np.abs(left)) * weight.max(axis=0, initial=0.0)
+            )
+            tolerance = FLOW_TOLERANCE + CONTENT_TOLERANCE * largest
+            done &= (norm <= tolerance) | (np.abs(step).max(axis=0, initial=0.0) <= tolerance)
+        fresh = ~out.converged[where]
+        out.iterations[where[fresh]] = iteration
+        out.converged[where[done]] = True
+        remaining_columns = np.flatnonzero(~done)
+        if len(remaining_columns) == 0 or iteration == MOST_ITERATIONS:
+            out.flow[:, where] = now.flow
+            out.heads[:, where] = now.heads
+            break
+        if len(remaining_columns) < SHRINK_AT * len(where):
+            out.flow[:, where] = now.flow
+            out.heads[:, where] = now.heads
+            where = where[remaining_columns]
+            now.take(remaining_columns)
+            linear = Linear(
+                linear.head.take(remaining_columns, axis=1),
+                linear.slope.take(remaining_columns, axis=1),
+                None
+                if linear.crossed is None
+                else linear.crossed.take(remaining_columns, axis=1),
+            )
+    return out
+
+
+def _search(
+    laws: Laws,
+    flow: Floats,
+    step: Floats,
+    drop: Floats,
+    held: Bools,
+    downhill: Floats,
+    remaining: Floats,
+) -> Floats:
+    """Lengths (S,) in (0, 1] at which the content's slope along the step is nearly zero.
+
+    Newton in one dimension, kept inside the bracket that the slopes seen so far give.
+    """
+    scenarios = flow.shape[1]
+    low, high = np.zeros(scenarios), np.ones(scenarios)
+    target = SEARCHED * np.abs(downhill)
+    # Where the step itself points uphill (a tee out of the convex world) half of it is tried.
+    uphill = downhill <= 0.0
+    total = np.where(uphill, 1.0, downhill + remaining)
+    length = np.where(uphill, 0.5, np.clip(downhill / total, 0.1, 0.9))
+    for _ in range(MOST_SEARCH):
+        linear = laws(flow + length * step)
+        left = drop - linear.head
+        left[held] = 0.0
+        slope = -np.einsum("es,es->s", step, left)
+        if np.all((np.abs(slope) <= target) | uphill):
+            break
+        curvature = np.einsum("es,es,es->s", step, step, linear.slope)
+        high = np.where(slope > 0.0, length, high)
+        low = np.where(slope <= 0.0, length, low)
+        newton = length - slope / np.where(curvature > 0.0, curvature, np.inf)
+        inside = (newton > low) & (newton < high)
+        length = np.where(
+            (np.abs(slope) <= target) | uphill,
+            length,
+            np.where(inside, newton, 0.5 * (low + high)),
+        )
+    return length

@@ -1,0 +1,426 @@
+"""Tees and wyes: losses that depend on how the flow splits, in all six states of flow.
+
+A tee has two straight legs A and B of one bore and a side leg S.  With flows counted positive into
+the joint, one leg always carries the combined flow of the other two:
+
+    sector  0  A divides into B and S        3  B and S combine into A
+            1  A and S combine into B        4  B divides into A and S
+            2  S divides into A and B        5  A and B combine into S
+
+Print gives a coefficient K of the combined leg's velocity head for each state, with jumps where
+two states meet (no flow in one leg) and breaks inside.  Here each state becomes a curve of the
+split; near its ends the curves are drawn together so that losses and their slopes are continuous
+through every reversal.  Losses are differences of total head between legs: H_A - H_B, H_A - H_S.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.polynomial import Polynomial
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+BINS = 100  # of the split, in each sector
+BLEND = 0.05  # share of the combined flow over which neighbouring states are drawn together
+SECTORS = 6
+STRAIGHT_A, STRAIGHT_B, SIDE = 0, 1, 2
+
+# For each sector: the leg with the combined flow, and the leg whose share is the split.
+_COMMON = (STRAIGHT_A, STRAIGHT_B, SIDE, STRAIGHT_A, STRAIGHT_B, SIDE)
+_COUNTED = (SIDE, SIDE, STRAIGHT_B, SIDE, SIDE, STRAIGHT_B)
+
+
+class Curve(NamedTuple):
+    """A coefficient and its slope against the split."""
+
+    k: Callable[[Floats], Floats]
+    slope: Callable[[Floats], Floats]
+
+
+def _curve(polynomial: Polynomial) -> Curve:
+    return Curve(polynomial, polynomial.deriv())
+
+
+_Y = Polynomial([0.0, 1.0])
+
+
+def _joined(below: Curve, above: Curve, at: float, half: float = BLEND) -> Curve:
+    """`below` and `above` a break at `at`, drawn together by a smooth step around it."""
+
+    def weight(y: Floats) -> tuple[Floats, Floats]:
+        s = np.clip((y - at + half) / (2 * half), 0.0, 1.0)
+        return s**3 * (10 - 15 * s + 6 * s**2), 30 * s**2 * (1 - s) ** 2 / (2 * half)
+
+    def k(y: Floats) -> Floats:
+        w, _ = weight(y)
+        return (1 - w) * below.k(y) + w * above.k(y)
+
+    def slope(y: Floats) -> Floats:
+        w, dw = weight(y)
+        return (1 - w) * below.slope(y) + w * above.slope(y) + dw * (above.k(y) - below.k(y))
+
+    return Curve(k, slope)
+
+
+def _ramp(x: float, low: float, high: float, at: float, half: float) -> float:
+    """From `low` below `at` to `high` above, without the jump that print has there."""
+    s = min(1.0, max(0.0, (x - at + half) / (2 * half)))
+    return low + (high - low) * s**3 * (10 - 15 * s + 6 * s**2)
+
+
+def dividing(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
+    """Run and side coefficients of flow that divides, against the side's share of the flow.
+
+    K on the combined leg's velocity head.  ``area_ratio`` is side over straight area, ``angle``
+    in degrees between side and the straight leg that the flow goes on in (90: a tee).
+
+    Source: Crane Co., Flow of Fluids, Technical Paper 410M (2009 and later), chapter 2, diverging
+    tees and wyes.  The jumps of the printed factors at area ratios 2/3 and 1 are ramps here.
+    """
+    below = Polynomial([0.0, 0.0, -2.0, 4.0])  # 2 (2 y - 1) y²
+    above = Polynomial([0.0, 0.0, -0.3, 0.6])  # 0.3 (2 y - 1) y²
+    narrow = Polynomial([0.0, 0.0, 0.4])
+    toward = _ramp(area_ratio, 0.0, 1.0, 0.4, 0.02)
+    run = _joined(
+        _curve((1 - toward) * narrow + toward * below),
+        _curve((1 - toward) * narrow + toward * above),
+        0.5,
+    )
+    if angle > 60.0:
+        wide = _ramp(area_ratio, 0.0, 1.0, 2 / 3, 0.02)
+        h = _ramp(area_ratio, 1.0, 0.3, 0.975, 0.02)
+        side = _curve((1 + 0.3 * wide * _Y**2) * (1 + h * (_Y / area_ratio) ** 2))
+    else:
+        shape = 1 + (_Y / area_ratio) ** 2 - 2 * np.cos(np.radians(angle)) * _Y / area_ratio
+        wide = _ramp(area_ratio, 0.0, 1.0, 0.35, 0.02)
+        side = _joined(
+            _curve(((1 - wide) * (1.1 - 0.7 * _Y) + wide * (1 - 0.6 * _Y)) * shape),
+            _curve(((1 - wide) * Polynomial([0.85]) + wide * Polynomial([0.6])) * shape),
+            0.4 * (1 - wide) + 0.6 * wide,
+        )
+    return run, side
+
+
+def combining(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
+    """Run and side coefficients of flows that combine, against the side's share of the flow.
+
+    K on the combined leg's velocity head; arguments as for `dividing`, the angle being that of
+    the side to the straight leg that the flow comes in by.
+
+    Source: Crane Co., Flow of Fluids, Technical Paper 410M (2009 and later), chapter 2,
+    converging tees and wyes.
+    """
+    if angle > 60.0:
+        forward = 0.0
+        run = _curve(1.55 * _Y - _Y**2)
+    else:
+        forward = 2 * float(np.cos(np.radians(angle)))
+        run = _curve(1 - (1 - _Y) ** 2 - forward / area_ratio * _Y**2)
+    shape = 1 + (_Y / area_ratio) ** 2 - 2 * (1 - _Y) ** 2 - forward / area_ratio * _Y**2
+    if angle <= 60.0:
+        return run, _curve(shape)
+    wide = _ramp(area_ratio, 0.0, 1.0, 0.35, 0.02)
+    side = _joined(
+        _curve((wide * 0.9 * (1 - _Y) + (1 - wide)) * shape),
+        _curve((wide * 0.55 + (1 - wide)) * shape),
+        0.4,
+    )
+    return run, side
+
+
+def side_fed(area_ratio: float) -> Curve:
+    """Loss from the side leg to a straight leg, against that leg's share of the flow.
+
+    K on the side leg's velocity head: 1 + 0.3 (w_leg / w_side)².  Handbook form for a symmetrical
+    dividing tee: I. E. Idelchik, Handbook of Hydraulic Resistance, chapter 7, with the smaller of
+    its two factors (from memory).
+    """
+    return _curve(1 + 0.3 * (area_ratio * _Y) ** 2)
+
+
+def side_taken(area_ratio: float) -> Curve:
+    """Loss from a straight leg to the side leg in which both straights combine.
+
+    K on the side leg's velocity head, against the share of the leg: with r = (side / straight
+    area)², 1 + r + 3 r (y² - y).  Handbook form for a symmetrical merging tee: I. E. Idelchik,
+    Handbook of Hydraulic Resistance, chapter 7 (from memory).
+    """
+    r = area_ratio**2
+    return _curve(1 + r + 3 * r * (_Y**2 - _Y))
+
+
+@dataclass(frozen=True)
+class TeeTable:
+    """Differences of head over a tee as piecewise cubics of the split.
+
+    Attributes
+    ----------
+    value, slope : (2, 6, BINS + 1) H_A - H_B and H_A - H_S in straight velocity heads of the
+        combined flow, i.e. multiples of q² / (2 g A_straight²), at the knots of each sector
+    """
+
+    value: Floats
+    slope: Floats
+
+
+class _Ends(NamedTuple):
+    sector: int
+    at: int  # 0: the split is 0 there, 1: the split is 1
+
+
+# Where two states meet: a leg without flow.  First the sector in which that leg still takes water
+# away, then the one in which it brings some.  `side of zero` is found from the table above.
+_MEETINGS = (
+    (SIDE, _Ends(0, 0), _Ends(1, 0)),  # A to B, side at rest
+    (SIDE, _Ends(4, 0), _Ends(3, 0)),  # B to A, side at rest
+    (STRAIGHT_B, _Ends(0, 1), _Ends(5, 0)),  # A to S, B at rest
+    (STRAIGHT_A, _Ends(4, 1), _Ends(5, 1)),  # B to S, A at rest
+    (STRAIGHT_A, _Ends(2, 1), _Ends(1, 1)),  # S to B, A at rest
+    (STRAIGHT_B, _Ends(2, 0), _Ends(3, 1)),  # S to A, B at rest
+)
+
+
+@lru_cache(maxsize=256)
+def tee_table(*, area_ratio: float, angle: float = 90.0) -> TeeTable:
+    """Losses of a tee, smooth over the whole circle of flow states.
+
+    Parameters
+    ----------
+    area_ratio : side over straight area of the bores, 0.01 to 10
+    angle : of the side leg to straight leg B, degrees, 30 to 90 (a wye leans towards B)
+
+    Away from a meeting of states by more than `BLEND` of the combined flow the values are the
+    printed ones (between knots by cubics, 1e-9).
+    """
+    y = np.linspace(0.0, 1.0, BINS + 1)
+    back = 180.0 - angle if angle > 60.0 else 90.0
+    scale = 1.0 / area_ratio**2  # of the side's velocity head, in straight velocity heads
+    run_d, side_d = dividing(area_ratio, angle)
+    run_c, side_c = combining(area_ratio, angle)
+    run_db, side_db = dividing(area_ratio, back)
+    run_cb, side_cb = combining(area_ratio, back)
+    fed, taken = side_fed(area_ratio), side_taken(area_ratio)
+
+    def both(pick: Callable[[Curve, Floats], Floats]) -> Floats:
+        rest, sign = 1 - y, -1.0 if pick is _slope else 1.0
+        a_b = [
+            pick(run_d, y),
+            pick(run_c, y),
+            scale * (pick(fed, y) - sign * pick(fed, rest)),
+            -pick(run_cb, y),
+            -pick(run_db, y),
+            scale * (sign * pick(taken, rest) - pick(taken, y)),
+        ]
+        a_s = [
+            pick(side_d, y),
+            pick(run_c, y) - pick(side_c, y),
+            -scale * sign * pick(fed, rest),
+            -pick(side_cb, y),
+            pick(side_db, y) - pick(run_db, y),
+            scale * sign * pick(taken, rest),
+        ]
+        return np.array([a_b, a_s])
+
+    value, slope = both(_value), both(_slope)
+    for _, leaving, arriving in _MEETINGS:
+        _draw_together(value, slope, y, leaving, arriving)
+    return TeeTable(value, slope)
+
+
+def _value(curve: Curve, y: Floats) -> Floats:
+    return np.asarray(curve.k(y), dtype=np.float64)
+
+
+def _slope(curve: Curve, y: Floats) -> Floats:
+    return np.asarray(curve.slope(y), dtype=np.float64)
+
+
+def _draw_together(
+    value: Floats, slope: Floats, y: Floats, leaving: _Ends, arriving: _Ends
+) -> None:
+    """Makes value and slope of two neighbouring sectors meet.
+
+    With z the flow of the resting leg, positive away from the joint, over the flow that stays:
+    in the leaving sector the combined flow stays and the split moves by z; in the arriving sector
+    the combined flow is (1 - z) times it, so a difference of head (1 - z)² g has slope -2 g + ...
+    """
+    last = len(y) - 1
+    out_end, in_end = last * leaving.at, last * arriving.at
+    out_sign = 1.0 if leaving.at == 0 else -1.0
+    in_sign = -1.0 if arriving.at == 0 else 1.0
+    for k in range(2):
+        g_out, g_in = value[k, leaving.sector, out_end], value[k, arriving.sector, in_end]
+        m_out = out_sign * slope[k, leaving.sector, out_end]
+        m_in = -2 * g_in + in_sign * slope[k, arriving.sector, in_end]
+        g, m = 0.5 * (g_out + g_in), 0.5 * (m_out + m_in)
+        _bend(value[k, leaving.sector], slope[k, leaving.sector], y, leaving.at, g, out_sign * m)
+        _bend(
+            value[k, arriving.sector],
+            slope[k, arriving.sector],
+            y,
+            arriving.at,
+            g,
+            in_sign * (m + 2 * g),
+        )
+
+
+def _bend(value: Floats, slope: Floats, y: Floats, at: int, g: float, m: float) -> None:
+    """Replaces the last `BLEND` before an end by a cubic that arrives there with g and m."""
+    count = round(BLEND * BINS)
+    inside = np.arange(count + 1) if at == 0 else np.arange(BINS, BINS - count - 1, -1)
+    edge = inside[-1]
+    s = np.abs(y[inside] - y[inside[0]]) / BLEND
+    sign = BLEND if at == 0 else -BLEND
+    v1, m0, m1 = value[edge], m * sign, slope[edge] * sign
+    value[inside] = (
+        g * (1 + 2 * s) * (1 - s) ** 2
+        + m0 * s * (1 - s) ** 2
+        + v1 * s**2 * (3 - 2 * s)
+        + m1 * s**2 * (s - 1)
+    )
+    slope[inside] = (
+        (v1 - g) * 6 * s * (1 - s) + m0 * (1 - s) * (1 - 3 * s) + m1 * s * (3 * s - 2)
+    ) / sign
+
+
+class TeeLoss(NamedTuple):
+    """Head differences over tees and their slopes."""
+
+    first: Floats  # (T, S) head of the reference leg less that of the first other leg [m]
+    second: Floats  # (T, S) the same for the second other leg [m]
+    slopes: tuple[Floats, Floats, Floats, Floats]  # d first/d u1, /d u2, d second/d u1, /d u2
+
+
+@dataclass(frozen=True)
+class TeeBank:
+    """Many tees in the form the solver evaluates.
+
+    One leg of each tee is the reference; the flows u1, u2 of the other two, positive into the
+    joint, are its variables, and their head differences to the reference its losses.
+
+    Attributes
+    ----------
+    coefficients : (8, rows) cubic coefficients of both losses, row = offset + sector, bin
+    offset : (T, 1) first row of each tee
+    sector_of : (T, 8) sector for each pattern of signs
+    signs : (T, 6, 4) for each sector d|common|/du1, /du2, d|counted|/du1, /du2
+    scale : (T, 1) 1 / (2 g A_straight²) [s²/m⁵]
+    """
+
+    coefficients: Floats
+    offset: Ints
+    sector_of: Ints
+    signs: Floats
+    scale: Floats
+
+    def losses(self, u1: Floats, u2: Floats) -> TeeLoss:
+        """Losses at flows u1, u2 (T, S), positive into the joint [m³/s]."""
+        u0 = -(u1 + u2)
+        pattern = (u0 > 0.0) * 4 + (u1 > 0.0) * 2 + (u2 > 0.0)
+        row = np.arange(len(self.offset))[:, None]
+        sector = self.sector_of[row, pattern]
+        common_1, common_2, counted_1, counted_2 = (
+            self.signs[row, sector, column] for column in range(4)
+        )
+        common = common_1 * u1 + common_2 * u2
+        counted = counted_1 * u1 + counted_2 * u2
+        split = np.divide(counted, common, out=np.zeros_like(common), where=common > 0.0)
+        place = split * BINS
+        bin_ = np.minimum(place.astype(np.intp), BINS - 1)
+        t = place - bin_
+        at = self.offset + sector * BINS + bin_
+        slopes: list[Floats] = []
+        heads = []
+        c = self.scale * common
+        for first in (0, 4):
+            a0, a1, a2, a3 = (self.coefficients[first + order].take(at) for order in range(4))
+            g = a0 + t * (a1 + t * (a2 + t * a3))
+            dg = (a1 + t * (2 * a2 + t * (3 * a3))) * BINS
+            heads.append(c * common * g)
+            along = c * (2 * g - split * dg)
+            across = c * dg
+            slopes += [along * common_1 + across * counted_1, along * common_2 + across * counted_2]
+        return TeeLoss(heads[0], heads[1], (slopes[0], slopes[1], slopes[2], slopes[3]))
+
+
+def tee_bank(tables: list[TeeTable], references: list[int], scales: list[float]) -> TeeBank:
+    """Packs tees for the solver.
+
+    Parameters
+    ----------
+    tables : one for each tee
+    references : the reference leg of each tee; the other two follow in the order A, B, S
+    scales : 1 / (2 g A_straight²) of each tee [s²/m⁵]
+    """
+    blocks: dict[tuple[int, int], int] = {}
+    packed: list[Floats] = []
+    offset = []
+    sector_of = np.zeros((len(tables), 8), dtype=np.intp)
+    signs = np.zeros((len(tables), SECTORS, 4))
+    for tee, (table, reference) in enumerate(zip(tables, references, strict=True)):
+        key = (id(table), reference)
+        if key not in blocks:
+            blocks[key] = len(packed) * SECTORS * BINS
+            packed.append(_cubics(table, reference))
+        offset.append(blocks[key])
+        sector_of[tee], signs[tee] = _orientation(reference)
+    return TeeBank(
+        coefficients=np.concatenate(packed, axis=1),
+        offset=np.array(offset, dtype=np.intp)[:, None],
+        sector_of=sector_of,
+        signs=signs,
+        scale=np.array(scales)[:, None],
+    )
+
+
+def _cubics(table: TeeTable, reference: int) -> Floats:
+    """Coefficients (8, 6 * BINS) of the two losses from the reference leg."""
+    a_b, a_s = np.stack([table.value, table.slope], axis=-1)
+    first, second = (
+        (a_b, a_s),
+        (-a_b, a_s - a_b),
+        (-a_s, a_b - a_s),
+    )[reference]
+    rows = []
+    for loss in (first, second):
+        v, m = loss[..., 0], loss[..., 1] / BINS
+        v0, v1, m0, m1 = v[:, :-1], v[:, 1:], m[:, :-1], m[:, 1:]
+        rows += [
+            v0.ravel(),
+            m0.ravel(),
+            (3 * (v1 - v0) - 2 * m0 - m1).ravel(),
+            (2 * (v0 - v1) + m0 + m1).ravel(),
+        ]
+    return np.array(rows)
+
+
+def _orientation(reference: int) -> tuple[Ints, Floats]:
+    """Sector for each pattern of signs (u_ref, u1, u2), and the signs of its flows."""
+    others = [leg for leg in (STRAIGHT_A, STRAIGHT_B, SIDE) if leg != reference]
+    inflow = {  # sign of each leg's flow into the joint, by sector
+        0: (1, -1, -1),
+        1: (1, -1, 1),
+        2: (-1, -1, 1),
+        3: (-1, 1, 1),
+        4: (-1, 1, -1),
+        5: (1, 1, -1),
+    }
+    sector_of = np.zeros(8, dtype=np.intp)
+    signs = np.zeros((SECTORS, 4))
+    for sector, legs in inflow.items():
+        # A leg at rest counts as leaving, so every pattern but "none enters" is one of the six.
+        pattern = 4 * (legs[reference] > 0) + 2 * (legs[others[0]] > 0) + (legs[others[1]] > 0)
+        sector_of[pattern] = sector
+        for place, leg in enumerate((_COMMON[sector], _COUNTED[sector])):
+            if leg == reference:
+                signs[sector, 2 * place : 2 * place + 2] = -legs[leg]
+            else:
+                signs[sector, 2 * place + others.index(leg)] = legs[leg]
+    return sector_of, signs
