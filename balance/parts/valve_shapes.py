@@ -65,7 +65,7 @@ class Shape(ABC):
             low, high = np.where(error < 0.0, at, low), np.where(error < 0.0, high, at)
             moved = at - _step(sample, error)
             # The inverse runs between two openings that hold it; where Newton leaves them, halve.
-            inside = (moved > low) & (moved < high)
+            inside = (moved >= low) & (moved <= high)
             after = np.where(inside, moved, 0.5 * (low + high))
             settled = bool((np.abs(after - at) < 1e-13).all())
             at = after
