@@ -115,10 +115,10 @@ def ball_area(opening: Floats) -> Sample:
     """Open share of a round port through a ball that turns by 90 degrees, and its slope.
 
     Equation: the overlap of two circles at a distance of sin(m/2)/sin(81°/2), m = 90° (1 - opening)
-    the angle from open: nothing passes within 9° of shut. The printed areas of a cock lie within
-    0.023 of it.
+    the angle from open: nothing passes within 9° of shut. The printed areas of a cock lie above
+    it, by 0.03 at most.
 
-    Source: the shape is geometry, the 81° fitted to the areas printed in weisbach.
+    Source: the shape is geometry, the 81° fitted to the losses printed in weisbach.
     """
     half = pi / 4.0 * (1.0 - opening)
     area = circle_overlap(np.sin(half) / _BALL_CHORD)

@@ -184,7 +184,7 @@ def valve(
       weisbach, and of idelchik diagram 9-5 from 0.2 to 0.8 open within 0.13. A second family in
       print loses twice as much at half travel: "gate wedge".
     - butterfly: 1.86 x + 2.47 x² (`disc_area`); within 0.12 in ln K of weisbach, 10° to 65° from
-      open.
+      open, and 0.18 below it at 5° and 70°.
     - pinch: the gate's loss behind a squeezed tube (`squeezed_area`); common practice, no source.
     - gate wedge, globe, globe plug disc, diaphragm: conductance 1/√K a monotone cubic through
       the points of perry-losses.

@@ -86,23 +86,22 @@ def test_gate_against_print() -> None:
 
 
 def test_the_two_families_of_gates_stay_apart() -> None:
-    # Perry's table of additional frictional loss: gate half open 4.5; Weisbach: 2.06.
+    # Table of additional frictional loss (below), gate half open: 4.5; Weisbach: 2.06.
     half = np.array([0.5])
     assert excess(LAWS["gate wedge"], half)[0] / excess(LAWS["gate"], half)[0] > 1.9
 
 
 def test_butterfly_against_print() -> None:
     # Weisbach, throttle valve in a cylindrical pipe, by angle from open: area 1 - sin, and K; same
-    # print, 15, 25, 35, 45, 55 and 65° from memory.  Within 10° of open the disc's own thickness
-    # counts, which is in K of the open valve here.
+    # print, 15, 25, 35, 45, 55 and 65° from memory.  At 5° and 70° the closed form is 0.18 below.
     angle = [10.0, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65]
     k = np.array([0.52, 0.90, 1.54, 2.51, 3.91, 6.22, 10.8, 18.7, 32.6, 58.8, 118.0, 256.0])
     np.testing.assert_allclose(disc_area(from_open([30.0])).value, 0.5)
     assert np.abs(np.log(excess(LAWS["butterfly"], from_open(angle)) / k)).max() < 0.12
 
 
-# Perry's Chemical Engineers' Handbook, additional frictional loss of fittings and valves (after
-# Lapple): K by share of travel.
+# Additional frictional loss of fittings and valves, the table of Perry's Chemical Engineers' Handbook
+# (after Lapple), read in copies: K by share of travel.
 PERRY = {
     "gate wedge": {1.0: 0.17, 0.75: 0.9, 0.5: 4.5, 0.25: 24.0},
     "diaphragm": {1.0: 2.3, 0.75: 2.6, 0.5: 4.3, 0.25: 21.0},
