@@ -100,8 +100,8 @@ def test_butterfly_against_print() -> None:
     assert np.abs(np.log(excess(LAWS["butterfly"], from_open(angle)) / k)).max() < 0.12
 
 
-# Additional frictional loss of fittings and valves, the table of Perry's Chemical Engineers' Handbook
-# (after Lapple), read in copies: K by share of travel.
+# Additional frictional loss of fittings and valves, the table of Perry's Chemical Engineers'
+# Handbook (after Lapple), read in copies: K by share of travel.
 PERRY = {
     "gate wedge": {1.0: 0.17, 0.75: 0.9, 0.5: 4.5, 0.25: 24.0},
     "diaphragm": {1.0: 2.3, 0.75: 2.6, 0.5: 4.3, 0.25: 21.0},
