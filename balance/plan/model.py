@@ -1,0 +1,729 @@
+"""What a plan holds: every table and key of the file, with its unit, its default and its meaning.
+
+Values are SI floats (m, m3/s, kg/m3, W, heads in m of the system's water) once they are here. The
+attribute of a key has the key's name, but for ``from``, which Python keeps for itself: ``from_``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path as FilePath
+from typing import Annotated, Literal, NamedTuple, TypeVar
+
+from pydantic import Field, PrivateAttr, StrictBool, field_validator, model_validator
+from pydantic_core.core_schema import ValidationInfo
+
+from balance.errors import PlanError, UnknownNameError, UsageError
+from balance.parts.pipes import nominal_bore
+from balance.parts.pumps import PumpCurve
+from balance.plan.curves import curve_of_points, read_curve
+from balance.plan.fields import (
+    HEIGHT,
+    SPEED,
+    VOLUME,
+    Density,
+    Drop,
+    Flow,
+    FrictionFactor,
+    Height,
+    Length,
+    NotNegative,
+    Percent,
+    PercentRange,
+    Pipe,
+    Positive,
+    Roughness,
+    Salinity,
+    Side,
+    Size,
+    Speed,
+    SpeedRange,
+    SpeedStep,
+    Temperature,
+    Time,
+    Viscosity,
+    Volume,
+    fault,
+    faults_of_a_file,
+    folder_of,
+    nearest,
+    quoted,
+)
+from balance.plan.locate import Path
+from balance.plan.pieces import (
+    AnyPart,
+    CheckPart,
+    DevicePart,
+    FittingPart,
+    HosePart,
+    InletPart,
+    LossPart,
+    OutletPart,
+    Part,
+    PipePart,
+    SizedPart,
+    Table,
+    ValvePart,
+)
+from balance.plan.openings import fraction
+from balance.plan.places import Places
+from balance.plan.targets import Limits, LimitsText, Target, TargetText
+
+__all__ = [
+    "OUTSIDE",
+    "AnyPart",
+    "Branch",
+    "Candidate",
+    "Change",
+    "CheckPart",
+    "CurvePoints",
+    "DevicePart",
+    "Drain",
+    "FittingPart",
+    "Group",
+    "Header",
+    "HosePart",
+    "InletPart",
+    "Joint",
+    "LossPart",
+    "OutletPart",
+    "Part",
+    "PipePart",
+    "Plan",
+    "Power",
+    "Pump",
+    "Run",
+    "Shop",
+    "SizedPart",
+    "Spread",
+    "Stretch",
+    "Tap",
+    "Target",
+    "ValvePart",
+    "ValveRef",
+    "Vessel",
+    "WaterSpec",
+    "Weir",
+]
+
+T = TypeVar("T", bound=Table)
+
+OUTSIDE = "outside"
+"""The end that is always there: a floor drain, the open air."""
+
+Parts = tuple[AnyPart, ...]
+Name = Annotated[str, Field(min_length=1)]
+
+
+class WaterSpec(Table):
+    """The water in the system."""
+
+    salinity: Salinity = Field(35.0, description="salt in the water", examples=["35 g/kg"])
+    temperature: Temperature = Field(25.0, description="of the water", examples=["25 degC"])
+    density: Density | None = Field(
+        None, description="stated outright; left out: from salinity and temperature"
+    )
+    kinematic_viscosity: Viscosity | None = Field(
+        None, description="stated outright; left out: from salinity and temperature"
+    )
+
+
+class Vessel(Table):
+    """A tank, a sump section, an overflow box: water with a surface.
+
+    Its size by `length` and `width`, by `diameter` or by `table`; with none of them it is endless at
+    its level.
+    """
+
+    bottom: Height | None = Field(None, description="height of its floor; left out: far below")
+    level: Height = Field(description="height of the water surface while running")
+    rim: Height | None = Field(None, description="height at which it spills")
+    length: Side | None = Field(None, description="inside, seen from above", examples=["36 in"])
+    width: Side | None = Field(None, description="inside, seen from above", examples=["18 in"])
+    diameter: Side | None = Field(None, description="inside, of a round one", examples=["24 in"])
+    table: tuple[tuple[float, float], ...] | None = Field(
+        None,
+        description="heights and the volumes below them, rising",
+        examples=[[["36 in", "0 gal"], ["60 in", "150 gal"]]],
+    )
+    crest: Height | None = Field(
+        None, description="height of the weir that sets its level", examples=["57 in"]
+    )
+    weir_length: Side | None = Field(None, description="length of that weir", examples=["10 in"])
+    displaced: Volume = Field(0.0, description="volume that rock and sand take up")
+    like: str | None = Field(None, description="another vessel, of which all not restated is copied")
+
+    @field_validator("table", mode="plain", json_schema_input_type=list[tuple[str, str]])
+    @classmethod
+    def _rising(cls, value: object) -> tuple[tuple[float, float], ...]:
+        if not isinstance(value, list) or len(value) < 2:
+            raise fault(
+                f"{quoted(value)} is not a list of heights with volumes",
+                'write table = [["36 in", "0 gal"], ["60 in", "150 gal"]]',
+            )
+        rows = []
+        for row in value:
+            if not isinstance(row, list) or len(row) != 2:
+                raise fault(f"{quoted(row)} is not a height with a volume", 'write ["36 in", "0 gal"]')
+            rows.append((HEIGHT.read(row[0]), VOLUME.read(row[1])))
+        for low, high in zip(rows, rows[1:], strict=False):
+            if high[0] <= low[0] or high[1] < low[1]:
+                raise fault("heights or volumes do not rise from row to row", "sort by height")
+        return tuple(rows)
+
+    @field_validator("level")
+    @classmethod
+    def _above_the_bottom(cls, level: float, info: ValidationInfo) -> float:
+        bottom = info.data.get("bottom")
+        if bottom is not None and level < bottom:
+            raise fault(
+                "the water surface is below the bottom",
+                "all heights count from one datum, not from the vessel's own floor",
+            )
+        return level
+
+    @field_validator("rim")
+    @classmethod
+    def _above_the_level(cls, rim: float | None, info: ValidationInfo) -> float | None:
+        level = info.data.get("level")
+        if rim is not None and level is not None and rim < level:
+            raise fault(
+                "the level is above the rim, so it would be spilling",
+                "lower level, or raise rim; all heights count from one datum",
+            )
+        return rim
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> Vessel:
+        if (self.length is None) != (self.width is None):
+            missing = "width" if self.width is None else "length"
+            raise fault(f"{missing} is missing", f'add {missing} = "18 in", or write diameter')
+        shapes = [
+            name for name in ("length", "diameter", "table") if getattr(self, name) is not None
+        ]
+        if len(shapes) > 1:
+            raise fault(
+                f"its size is given twice, by {' and by '.join(shapes)}", "keep one of them"
+            )
+        if (self.crest is None) != (self.weir_length is None):
+            missing = "crest" if self.crest is None else "weir_length"
+            raise fault(f"{missing} is missing", f'add {missing} = "10 in" for its weir')
+        return self
+
+
+@dataclass(frozen=True, eq=False)
+class CurvePoints:
+    """A pump's curve and the speed (ratio to full) at which it was measured."""
+
+    curve: PumpCurve
+    speed: float
+
+
+class CurveFile(Table):
+    """One curve of a family."""
+
+    file: str = Field(description="CSV file beside the plan")
+    speed: Speed = Field(description="at which this curve was measured", examples=["60 %"])
+
+
+def _curves(value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
+    """Read ``curve``: a file beside the plan, or a family of files each at its speed."""
+    entries = value if isinstance(value, list) else [{"file": value, "speed": "100 %"}]
+    found, faults = [], []
+    for entry in entries:
+        if not isinstance(entry, dict) or not {"file", "speed"} >= entry.keys() or not isinstance(
+            entry.get("file"), str
+        ):
+            raise fault(
+                f"{quoted(value)} is neither a file nor a family of curves",
+                'write curve = "pump.csv", or curve = [{ file = "pump-60.csv", speed = "60 %" }, ...]',
+            )
+        speed = SPEED.read(entry.get("speed", "100 %"))
+        if speed <= 0.0:
+            raise fault("a curve measured at no speed", 'write speed = "60 %"')
+        try:
+            found.append(CurvePoints(read_curve(folder_of(info) / entry["file"]), speed))
+        except PlanError as error:
+            faults += error.faults
+    if faults:
+        raise faults_of_a_file(faults)
+    if len({points.speed for points in found}) < len(found) or not found:
+        raise fault("two curves of the family have one speed", "give each its own speed")
+    return tuple(sorted(found, key=lambda points: -points.speed))
+
+
+class Pump(Table):
+    """A pump, from a vessel or joint to a vessel or joint."""
+
+    curve: tuple[CurvePoints, ...] = Field(
+        (),
+        description="CSV file beside the plan with head against flow; or a family of them, each "
+        "at its speed",
+        examples=["demo.csv"],
+    )
+    points: tuple[CurvePoints, ...] = Field(
+        (),
+        description="the curve at full speed written in the plan itself, instead of `curve`",
+        examples=[["0 gph at 13 ft, 35 W", "300 gph at 9 ft, 42 W", "600 gph at 0 ft, 45 W"]],
+    )
+    from_: Name = Field(alias="from", description="vessel or joint from which it draws")
+    to: Name = Field(description="vessel or joint to which it pumps")
+    speed: Speed = Field(1.0, description="speed as it stands; `0 %` is stopped")
+    speed_range: SpeedRange | None = Field(
+        None, description="speeds that an answer may set; left out: speed is fixed"
+    )
+    speed_step: SpeedStep | None = Field(None, description="step in which it can be set")
+    speed_map: tuple[tuple[float, float], ...] | None = Field(
+        None,
+        description="percent on the controller and true shaft speed, rising",
+        examples=[[["40 %", "52 %"], ["100 %", "100 %"]]],
+    )
+    useful_range: PercentRange | None = Field(
+        None,
+        description="of run-out flow at its speed, where it runs well; left out: 70 to 120 % of "
+        "best-efficiency flow if the curve has power",
+    )
+    intake: Height | None = Field(None, description="height of its intake", examples=["2 in"])
+    strainer: Side | None = Field(None, description="diameter of its strainer", examples=["3 in"])
+    wear: Percent = Field(0.0, description="head and flow lost to wear", examples=["5 %"])
+    external: StrictBool = Field(
+        False, description="true: stands in air, so that its motor's heat stays out of the water"
+    )
+    stopped: Drop | None = Field(
+        None, description="head lost through it at rest, at a flow; left out: from its curve"
+    )
+    price: NotNegative | None = Field(None, description="what it costs, in `power.currency`")
+    use: Literal["always", "change"] = Field(
+        "always", description="`change`: off but for water changes"
+    )
+
+    @field_validator("curve", mode="plain", json_schema_input_type=str | list[CurveFile])
+    @classmethod
+    def _files(cls, value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
+        return _curves(value, info)
+
+    @field_validator("points", mode="plain", json_schema_input_type=list[str])
+    @classmethod
+    def _written(cls, value: object) -> tuple[CurvePoints, ...]:
+        return (CurvePoints(curve_of_points(value, name="pump"), 1.0),)
+
+    @field_validator("speed_map", mode="plain", json_schema_input_type=list[tuple[str, str]])
+    @classmethod
+    def _map(cls, value: object) -> tuple[tuple[float, float], ...]:
+        example = 'write speed_map = [["40 %", "52 %"], ["100 %", "100 %"]]'
+        if not isinstance(value, list) or len(value) < 2:
+            raise fault(f"{quoted(value)} is not a list of two pairs of speeds or more", example)
+        pairs = []
+        for pair in value:
+            if not isinstance(pair, list) or len(pair) != 2:
+                raise fault(f"{quoted(pair)} is not a pair of speeds", example)
+            pairs.append((SPEED.read(pair[0]), SPEED.read(pair[1])))
+        for low, high in zip(pairs, pairs[1:], strict=False):
+            if high[0] <= low[0] or high[1] <= low[1]:
+                raise fault("the speeds do not rise from pair to pair", "sort them")
+        return tuple(pairs)
+
+    @model_validator(mode="after")
+    def _one_curve(self) -> Pump:
+        if bool(self.curve) == bool(self.points):
+            raise fault(
+                "both curve and points are given" if self.curve else "a pump needs its curve",
+                'write curve = "pump.csv" (flow_gph,head_ft,power_w), '
+                'or points = ["0 gph at 13 ft", "300 gph at 9 ft", "600 gph at 0 ft"]',
+            )
+        if self.points:
+            object.__setattr__(self, "curve", self.points)
+        return self
+
+
+class Stretch(Table):
+    """Plumbing from one end to the other without a side leg."""
+
+    parts: Parts = Field((), description="what it is made of, in order of flow")
+    high_point: Height | None = Field(
+        None, description="its highest point; serves pressures and drain-back", examples=["64 in"]
+    )
+
+
+class Run(Stretch):
+    """A stretch between two joints, or between a vessel and a joint."""
+
+    name: Name = Field(description="what it is called")
+    from_: Name = Field(alias="from", description="vessel or joint where it begins")
+    to: Name = Field(description="vessel or joint where it ends")
+    use: Literal["always", "change"] = Field(
+        "always", description="`change`: shut but for water changes"
+    )
+
+
+class Tap(Table):
+    """A tee along a header, with the pipe that leads to it."""
+
+    branch: Name | None = Field(
+        None, description="branch that starts here; left out: the pipe to the header's `to`"
+    )
+    after: Length = Field(0.0, description="length of header pipe before it", examples=["4 in"])
+    side_size: Size | None = Field(
+        None, description="size of the tee's side leg; left out: of the header"
+    )
+    parts: Parts = Field((), description="what else stands in the header before it")
+    end: Literal["elbow", "cap"] | None = Field(
+        None, description="last tap of a header that ends there; left out: `cap`"
+    )
+
+    @property
+    def side_bore(self) -> float | None:
+        """Bore [m] of the tee's side leg where the tap states its size."""
+        return None if self.side_size is None else nominal_bore(self.side_size)
+
+
+class Header(Table):
+    """A pipe with tees along it."""
+
+    name: Name = Field(description="what it is called")
+    from_: Name = Field(alias="from", description="vessel or joint that feeds it")
+    to: Name | None = Field(
+        None, description="joint that feeds it at its other end too; `from` again: a ring"
+    )
+    pipe: Pipe = Field(description="what it is made of")
+    roughness: Roughness | None = Field(None, description="left out: of its material")
+    friction_factor: FrictionFactor | None = Field(None, description="Darcy, held fixed")
+    height: Height | None = Field(
+        None, description="of its axis; serves pressures and drain-back", examples=["20 in"]
+    )
+    taps: tuple[Tap, ...] = Field(description="its tees, in order", min_length=1)
+
+
+class Branch(Stretch):
+    """A stretch whose flow is worth asking about, from a header's tap or from its own `from`."""
+
+    name: Name = Field(description="what it is called")
+    from_: Name | None = Field(
+        None, alias="from", description="vessel or joint where it begins; left out: its tap"
+    )
+    to: Name | None = Field(
+        None, description="vessel or joint where it ends; left out: a capped spare"
+    )
+    target: Annotated[Target, TargetText()] | None = Field(None, description="flow asked for")
+    share: Positive | None = Field(
+        None, description="of what is left: flow over share is equal among sharers", examples=[1]
+    )
+    weight: Positive = Field(1.0, description="how much its target counts beside others")
+    tolerance: Percent | None = Field(
+        None, description="what counts as met; left out: 10 %, for ranges and bounds 0 %"
+    )
+    limits: Annotated[Limits, LimitsText()] = Field(
+        (None, None),
+        description="least and most flow in every answer",
+        examples=[["60 gph", "160 gph"]],
+    )
+    like: str | None = Field(None, description="another branch, of which all not restated is copied")
+
+
+class Drain(Stretch):
+    """A stretch by gravity, back to the sump."""
+
+    name: Name = Field(description="what it is called")
+    from_: Name = Field(alias="from", description="vessel that it drains")
+    to: Name = Field(description="vessel or joint where it ends")
+    role: Literal["siphon", "trickle", "emergency", "open", "change"] = Field(
+        "open",
+        description="siphon (throttled, runs full), trickle, emergency, open (a plain standpipe) or "
+        "change (for water changes)",
+    )
+    inlet: Height | None = Field(
+        None, description="height at which water first enters", examples=["56.5 in"]
+    )
+    like: str | None = Field(None, description="another drain, of which all not restated is copied")
+
+
+class Weir(Table):
+    """An edge over which one vessel spills into another."""
+
+    name: Name = Field(description="what it is called")
+    from_: Name = Field(alias="from", description="vessel that spills")
+    to: Name = Field(description="vessel that receives")
+    crest: Height = Field(description="height of the edge", examples=["57 in"])
+    length: Side = Field(description="length of the edge", examples=["10 in"])
+    teeth: Percent = Field(0.0, description="share of the length that teeth take up")
+
+
+class Joint(Table):
+    """What there is to say of a joint beyond its name."""
+
+    side: Name | None = Field(
+        None, description="run, header, branch or pump that is the side leg of its tee"
+    )
+    kind: Literal["tee", "wye 45"] = Field("tee", description="tee or wye 45")
+    height: Height | None = Field(None, description="serves pressures", examples=["20 in"])
+    draw: Flow = Field(0.0, description="flow drawn off here", examples=["12 gpm"])
+
+
+class Group(Table):
+    """Branches that are looked at together."""
+
+    branches: tuple[Name, ...] = Field(description="their names", min_length=1)
+    target: Annotated[Target, TargetText()] | None = Field(None, description="for their total")
+
+
+class Power(Table):
+    """What electricity costs."""
+
+    price: NotNegative = Field(0.0, description="of one kWh, in `currency`", examples=[0.3])
+    currency: str = Field("", description="as printed behind amounts", examples=["EUR"])
+    hours: Annotated[float, Field(gt=0, le=24)] = Field(24.0, description="a day")
+    years: Positive = Field(5.0, description="over which pumps are compared")
+
+
+class Candidate(Table):
+    """A pump to compare with the one that is there."""
+
+    name: Name | None = Field(None, description="left out: the name of its curve file")
+    curve: tuple[CurvePoints, ...] = Field(
+        description="as for pumps", examples=["demo-bigger.csv"]
+    )
+    speed_range: SpeedRange | None = Field(None, description="as for pumps")
+    speed_step: SpeedStep | None = Field(None, description="as for pumps")
+    price: NotNegative | None = Field(None, description="what it costs, in `power.currency`")
+
+    @field_validator("curve", mode="plain", json_schema_input_type=str | list[CurveFile])
+    @classmethod
+    def _files(cls, value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
+        return _curves(value, info)
+
+
+class Change(Table):
+    """A water change by drain and pump."""
+
+    from_: Name | None = Field(None, alias="from", description="vessel of the new water")
+    volume: Volume = Field(description="water changed", examples=["20 gal"])
+    drain: Name | None = Field(None, description="drain or run that takes the old water away")
+    pump: Name | None = Field(None, description="pump that brings the new water")
+    salinity: Salinity | None = Field(
+        None, description="of the new water; left out: as in the system", examples=["35 g/kg"]
+    )
+    order: Literal["drain first", "fill first", "together"] = Field(
+        "drain first", description="which goes first"
+    )
+
+
+class Spread(Table):
+    """How sure the data are, as standard deviations."""
+
+    full_open: Percent = Field(0.25, description="valves full open, and elbows, each for itself")
+    common: Percent = Field(0.20, description="one factor on all of them together")
+    tees: Percent = Field(0.30, description="tees")
+    barbs: Percent = Field(0.40, description="barbs")
+    devices: Percent = Field(0.20, description="devices")
+    ball: NotNegative = Field(0.5, description="ball valves at mid travel, in the logarithm of K")
+    ball_offset: float = Field(
+        3.0 / 90.0,
+        description="where shut is on a ball valve's handle, stored as a fraction of travel",
+        examples=["3 deg"],
+    )
+    gate: NotNegative = Field(0.4, description="gate valves at mid travel, in the logarithm of K")
+    hose_bore: Percent = Field(0.03, description="bore of hoses")
+    pipe_bore: Percent = Field(0.01, description="bore of pipes")
+    pump_head: Percent = Field(0.05, description="head of pumps")
+    pump_flow: Percent = Field(0.05, description="flow of pumps")
+    speed: Percent = Field(0.03, description="speed of pumps")
+    level: Length = Field(0.003, description="water levels", examples=["3 mm"])
+    temperature: NotNegative = Field(1.0, description="water temperature, in K")
+    mark: float = Field(
+        2.0 / 90.0,
+        description="a handle set to a mark, stored as a fraction of travel",
+        examples=["2 deg"],
+    )
+    bucket: Percent = Field(0.015, description="volume of the bucket, common to all readings")
+    stopwatch: Time = Field(0.3, description="time of a fill", examples=["0.3 s"])
+
+    @field_validator("ball_offset", "mark", mode="plain", json_schema_input_type=str)
+    @classmethod
+    def _angle(cls, value: object) -> float:
+        if not isinstance(value, str):
+            raise fault(f"{quoted(value)} is not an angle", 'write {key} = "3 deg"')
+        return fraction(value, handle="degrees", turns=None)
+
+
+class Shop(Table):
+    """How pipe is bought and cut."""
+
+    stick: Side = Field(3.048, description="length in which pipe is sold", examples=["10 ft"])
+    kerf: Length = Field(0.003, description="lost at each cut", examples=["1/8 in"])
+    spare: Percent = Field(0.1, description="bought beyond what is counted", examples=["10 %"])
+    prices: dict[str, NotNegative] = Field(
+        default_factory=dict, description="of items as the list names them, in `power.currency`"
+    )
+
+
+class ValveRef(NamedTuple):
+    """A valve of a plan, and where it is."""
+
+    name: str
+    """Its own name, or that of its stretch."""
+    stretch: str
+    """Name of the stretch it is in; in a header, ``"<header> to <branch>"``."""
+    index: int
+    """Its place among the parts of the stretch."""
+    part: ValvePart
+    path: Path
+    """Its place in the file."""
+
+
+class Plan(Table):
+    """Everything a plan file says, checked and in SI."""
+
+    title: str = Field("", description="what the system is called")
+    units: Literal["us", "imperial", "metric"] = Field("us", description="how answers are printed")
+    measured: Literal["visible", "centre"] = Field(
+        "visible",
+        description="what lengths mean: pipe seen between fittings, or centre to centre",
+    )
+    water: WaterSpec = Field(WaterSpec(), description="the water in the system")
+    vessels: dict[str, Vessel] = Field(default_factory=dict, description="water with a surface")
+    pumps: dict[str, Pump] = Field(default_factory=dict, description="what moves the water")
+    runs: tuple[Run, ...] = Field((), description="stretches between joints and vessels")
+    headers: tuple[Header, ...] = Field((), description="pipes with tees along them")
+    branches: tuple[Branch, ...] = Field((), description="stretches with a flow worth asking about")
+    drains: tuple[Drain, ...] = Field((), description="stretches by gravity")
+    weirs: tuple[Weir, ...] = Field((), description="edges between vessels")
+    joints: dict[str, Joint] = Field(default_factory=dict, description="more about joints")
+    groups: dict[str, Group] = Field(default_factory=dict, description="branches with one total")
+    power: Power | None = Field(None, description="what electricity costs")
+    candidates: tuple[Candidate, ...] = Field((), description="pumps to compare")
+    change: Change | None = Field(None, description="a water change")
+    spread: Spread = Field(Spread(), description="how sure the data are")
+    shop: Shop | None = Field(None, description="how pipe is bought")
+
+    _places: Places = PrivateAttr(default_factory=Places)
+    _path: FilePath | None = PrivateAttr(None)
+
+    @property
+    def path(self) -> FilePath | None:
+        """The file that was read."""
+        return self._path
+
+    @property
+    def file(self) -> str:
+        """Name of the file, as shown in faults and doubts."""
+        return self._places.file
+
+    def line_of(self, path: Path) -> int | None:
+        """Give the line of a key, ``("branches", "refugium", "target")``, or of what is around it."""
+        return self._places.line(path)
+
+    def words(self, path: Path) -> str:
+        """Give a path as the plan's writer would say it: ``branches "refugium" > target``."""
+        return self._places.words(path)
+
+    def stretches(self) -> Iterator[Run | Branch | Drain]:
+        """All runs, branches and drains; headers are separate."""
+        yield from self.runs
+        yield from self.branches
+        yield from self.drains
+
+    def valves(self) -> tuple[ValveRef, ...]:
+        """All valves that a hand can set, in the order of runs, headers, branches and drains."""
+        found: list[ValveRef] = []
+        for index, run in enumerate(self.runs):
+            found += _valves(run.name, run.parts, ("runs", index))
+        for index, header in enumerate(self.headers):
+            for at, tap in enumerate(header.taps):
+                name = f"{header.name} to {tap.branch or header.to}"
+                found += _valves(name, tap.parts, ("headers", index, "taps", at))
+        for section, stretches in (("branches", self.branches), ("drains", self.drains)):
+            for index, stretch in enumerate(stretches):
+                found += _valves(stretch.name, stretch.parts, (section, index))
+        return tuple(found)
+
+    def valve(self, name: str) -> ValveRef:
+        """Find a valve by its name, whatever the case.
+
+        Raises
+        ------
+        UnknownNameError
+            With the nearest names.
+        """
+        by_name = {ref.name.casefold(): ref for ref in self.valves()}
+        if name.casefold() not in by_name:
+            known = tuple(ref.name for ref in by_name.values())
+            near = nearest(name, known)
+            raise UnknownNameError("valve", name, (near,) if near else (), known)
+        return by_name[name.casefold()]
+
+    def with_openings(self, openings: Mapping[str, float]) -> Plan:
+        """Give the plan with valves set anew.
+
+        Parameters
+        ----------
+        openings
+            From the name of a valve to its opening as a fraction of travel, 0 (shut) to 1 (full);
+            `balance.plan.openings.parse_opening` reads one from text. Locked valves are set too.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such valve.
+        UsageError
+            If an opening is not from 0 to 1.
+        """
+        plan = self
+        for name, opening in openings.items():
+            ref = self.valve(name)
+            if not 0.0 <= opening <= 1.0:
+                raise UsageError(
+                    f'"{ref.name}": {opening:g} is no opening; '
+                    "give a fraction of travel from 0 (shut) to 1 (full)"
+                )
+            part = ref.part.model_copy(update={"open": float(opening)})
+            plan = _with(plan, ref.path, part)
+        return plan
+
+    def with_speed(self, speeds: Mapping[str, float]) -> Plan:
+        """Give the plan with pumps set to other speeds.
+
+        Parameters
+        ----------
+        speeds
+            From the name of a pump to its speed as a ratio to full speed; 0 is stopped.
+
+        Raises
+        ------
+        UnknownNameError
+            If there is no such pump.
+        UsageError
+            If a speed is below zero or above twice full speed.
+        """
+        by_name = {name.casefold(): name for name in self.pumps}
+        pumps = dict(self.pumps)
+        for given, speed in speeds.items():
+            if given.casefold() not in by_name:
+                near = nearest(given, self.pumps)
+                raise UnknownNameError("pump", given, (near,) if near else (), tuple(self.pumps))
+            if not 0.0 <= speed <= SPEED.most:
+                raise UsageError(
+                    f'"{given}": {speed:g} is no speed; give a ratio from 0 (stopped), 1 is full'
+                )
+            name = by_name[given.casefold()]
+            pumps[name] = pumps[name].model_copy(update={"speed": float(speed)})
+        return self.model_copy(update={"pumps": pumps})
+
+
+def _valves(stretch: str, parts: tuple[Part, ...], path: Path) -> Iterator[ValveRef]:
+    """Name the valves of a stretch: the one to turn has the stretch's name unless it has its own."""
+    valves = [(index, part) for index, part in enumerate(parts) if isinstance(part, ValvePart)]
+    unnamed = [index for index, part in valves if part.name is None]
+    free = [index for index, part in valves if part.name is None and not part.locked]
+    heir = (free or unnamed or [None])[0]
+    for number, (index, part) in enumerate(valves, start=1):
+        name = part.name or (stretch if index == heir else f"{stretch} valve {number}")
+        yield ValveRef(name, stretch, index, part, (*path, "parts", index))
+
+
+def _with(table: T, path: Path, part: Part) -> T:
+    """Give a table with another part at the path, all around it copied."""
+    section, index, *rest = path
+    items = list(getattr(table, str(section)))
+    items[int(index)] = _with(items[int(index)], tuple(rest), part) if rest else part
+    return table.model_copy(update={str(section): tuple(items)})

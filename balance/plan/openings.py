@@ -1,0 +1,120 @@
+"""Valve openings: what a hand reads off a handle, as a fraction of travel from shut."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import Literal, Protocol
+
+from balance.errors import QuantityError
+
+Handle = Literal["degrees", "turns", "percent"]
+
+QUARTER_TURN = 90.0
+"""Degrees of travel of a handle that turns by a quarter."""
+
+_NUMBER = r"(?P<whole>\d+)(?:\s+(?P<part>\d+/\d+))?|(?P<only>\d+/\d+)|(?P<decimal>\d*\.\d+|\d+\.)"
+_OPENING = re.compile(rf"(?:{_NUMBER})\s*(?P<unit>[a-z°%]+)", re.IGNORECASE)
+_DEGREES = ("deg", "degree", "degrees", "°")
+_TURNS = ("turn", "turns")
+_PERCENT = ("%", "percent", "pct")
+
+
+class HasHandle(Protocol):
+    """What a valve tells about its handle."""
+
+    @property
+    def handle(self) -> Handle:
+        """How the handle is read."""
+
+    @property
+    def turns(self) -> float | None:
+        """Turns from shut to full, if known."""
+
+
+def parse_opening(text: str, valve: HasHandle) -> float:
+    """Read how far a valve is open.
+
+    Parameters
+    ----------
+    text
+        ``"45 deg"``, ``"30 %"`` of travel, ``"3 turns"``, ``"1 1/8 turns"``, ``"shut"`` or
+        ``"full"``, all counted from shut.
+    valve
+        The valve (a part of a plan) whose handle it is.
+
+    Returns
+    -------
+    float
+        Fraction of the handle's travel, 0 (shut) to 1 (full).
+
+    Raises
+    ------
+    QuantityError
+        If the text is no opening, or none that this handle has.
+    """
+    return fraction(text, handle=valve.handle, turns=valve.turns)
+
+
+def fraction(text: str, *, handle: Handle, turns: float | None) -> float:
+    """Read an opening as `parse_opening` does, for a handle given by its kind and its turns."""
+    folded = " ".join(text.split()).casefold()
+    if folded in ("shut", "closed"):
+        return 0.0
+    if folded in ("full", "open"):
+        return 1.0
+    match = _OPENING.fullmatch(folded)
+    if len(folded) > 40 or not match:
+        raise QuantityError(
+            text,
+            f'"{text[:40]}" is not a valve opening',
+            'write "45 deg", "30 %", "3 turns", "shut" or "full"',
+        )
+    number = float(
+        sum(Fraction(match[group]) for group in ("whole", "part", "only", "decimal") if match[group])
+    )
+    share = number / _travel(match["unit"], text, handle=handle, turns=turns)
+    if share > 1.0 + 1e-9:
+        raise QuantityError(
+            text, f'"{text}" is beyond full', f'the most is "{_full(match["unit"], turns)}", or "full"'
+        )
+    return min(share, 1.0)
+
+
+def _travel(unit: str, text: str, *, handle: Handle, turns: float | None) -> float:
+    """Give how much of a unit takes the handle from shut to full."""
+    if unit in _PERCENT:
+        return 100.0
+    if unit in _DEGREES:
+        if handle == "degrees":
+            return QUARTER_TURN
+        raise QuantityError(
+            text,
+            f'"{text}": this valve opens by more than a quarter turn, so degrees do not say how far',
+            'write turns ("3 turns", with turns = 6 for all of its travel) or percent ("50 %")',
+        )
+    if unit in _TURNS:
+        if turns is not None:
+            return turns
+        if handle == "degrees":
+            raise QuantityError(
+                text,
+                f'"{text}": this valve opens by a quarter turn, 90 degrees',
+                'write degrees from shut ("45 deg") or percent ("50 %")',
+            )
+        raise QuantityError(
+            text,
+            f'"{text}": how many turns open this valve in full is not said',
+            "add turns = 6 (count them) to the valve, or write percent of travel",
+        )
+    raise QuantityError(
+        text,
+        f'"{text}": "{unit}" does not measure an opening',
+        'write "45 deg", "30 %" of travel, "3 turns", "shut" or "full"',
+    )
+
+
+def _full(unit: str, turns: float | None) -> str:
+    if unit in _PERCENT:
+        return "100 %"
+    return "90 deg" if unit in _DEGREES else f"{turns:g} turns"

@@ -1,0 +1,169 @@
+"""What must hold between the parts of a stretch and between the entries of a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from balance.plan.likes import Complaint
+from balance.plan.locate import Path
+from balance.plan.model import (
+    OUTSIDE,
+    Branch,
+    Drain,
+    Header,
+    InletPart,
+    OutletPart,
+    Pump,
+    Run,
+    Stretch,
+    Table,
+    ValvePart,
+    Vessel,
+)
+from balance.plan.names import entries, tables
+
+Entries = Mapping[Path, Table]
+
+
+def of_document(document: dict[str, Any]) -> Iterator[Complaint]:
+    """Rules that hold whatever the values: at most one valve to turn in a stretch."""
+    for section in ("runs", "branches"):
+        for path, entry in entries(document, section):
+            yield from _one_free_valve(entry.get("parts"), path)
+    for path, header in entries(document, "headers"):
+        for at, tap in tables(header.get("taps")):
+            yield from _one_free_valve(tap.get("parts"), (*path, "taps", at))
+    if not document.get("vessels"):
+        yield (
+            (),
+            "a plan needs a vessel",
+            'write [vessels.sump] and below it level = "9 in" and the like',
+        )
+
+
+def _one_free_valve(parts: object, path: Path) -> Iterator[Complaint]:
+    free = [
+        index for index, part in tables(parts) if "valve" in part and part.get("locked") is not True
+    ]
+    for index in free[1:]:
+        yield (
+            (*path, "parts", index),
+            "a second valve to turn in one stretch: how far each is open would be anybody's guess",
+            "write locked = true on the one that stays as it is",
+        )
+
+
+def of_entries(found: Entries) -> Iterator[Complaint]:
+    """Rules between the values of sound entries."""
+    vessels = {path[1]: item for path, item in found.items() if isinstance(item, Vessel)}
+    for path, item in found.items():
+        if isinstance(item, Run | Branch | Drain):
+            yield from _ends(item, path, vessels)
+        if isinstance(item, Branch):
+            yield from _wishes(item, path)
+    yield from _something_moves(found)
+
+
+def _ends(item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Vessel]) -> Iterator[Complaint]:
+    last = len(item.parts) - 1
+    ends_open = item.to == OUTSIDE or item.to in vessels
+    outlet: OutletPart | None = None
+    for index, part in enumerate(item.parts):
+        here = (*path, "parts", index)
+        if isinstance(part, InletPart):
+            if index > 0:
+                yield here, "an inlet is the first part of its stretch", "move it to the front"
+            elif item.from_ not in vessels:
+                yield here, "an inlet takes water from a vessel, and this begins in a joint", "take it out"
+        if isinstance(part, OutletPart):
+            if index < last:
+                yield here, "an outlet is the last part of its stretch", "move it to the end"
+            elif not ends_open:
+                end = f'the joint "{item.to}"' if item.to else "a cap"
+                yield here, f"an outlet gives water to a vessel, and this ends in {end}", "take it out"
+            else:
+                outlet = part
+    here = (*path, "parts", last) if outlet is not None else path
+    if item.to == OUTSIDE and (outlet is None or outlet.height is None):
+        yield (
+            here,
+            "it ends outside at no stated height",
+            'end its parts with { outlet = "free", height = "62 in" }',
+        )
+    vessel = vessels.get(item.to or "")
+    if outlet is None or vessel is None:
+        return
+    if outlet.outlet == "free" and outlet.height is not None and outlet.height < vessel.level:
+        yield (
+            (*here, "height"),
+            f'a free outlet below the water surface of "{item.to}"',
+            'write outlet = "submerged", or raise it; all heights count from one datum',
+        )
+    if (
+        outlet.depth is not None
+        and vessel.bottom is not None
+        and vessel.level - outlet.depth < vessel.bottom
+    ):
+        yield (*here, "depth"), f'this is below the bottom of "{item.to}"', "depth counts from the surface"
+
+
+def _wishes(item: Branch, path: Path) -> Iterator[Complaint]:
+    low, high = item.limits
+    target = item.target
+    if item.to is None and (target is not None or item.share is not None):
+        yield (
+            (*path, "target" if target is not None else "share"),
+            "a branch without `to` is a capped spare, and nothing flows through it",
+            'say where it ends, to = "sump"',
+        )
+    if target is None:
+        if item.tolerance is not None and item.share is None:
+            yield (
+                (*path, "tolerance"),
+                "a tolerance without a target",
+                'add target = "120 gph", or take it out',
+            )
+        return
+    if item.share is not None and target.kind in ("flow", "range"):
+        yield (
+            (*path, "share"),
+            "a share of the rest, beside a target that states the flow",
+            'keep one; beside share only a bound may stand, target = ">= 100 gph"',
+        )
+    if target.low is not None and high is not None and target.low > high:
+        yield (*path, "target"), "the target is above the branch's own limits", "change one of them"
+    if target.high is not None and low is not None and target.high < low:
+        yield (*path, "target"), "the target is below the branch's own limits", "change one of them"
+
+
+def _something_moves(found: Entries) -> Iterator[Complaint]:
+    """A target is a wish only where something can be turned."""
+    if any(isinstance(item, Pump) and item.speed_range is not None for item in found.values()):
+        return
+    wishing = [
+        (path, item)
+        for path, item in found.items()
+        if isinstance(item, Branch) and (item.target is not None or item.share is not None)
+    ]
+    stretches: list[Stretch] = [item for _, item in wishing]
+    stretches += [item for item in found.values() if isinstance(item, Run)]
+    parts = [part for stretch in stretches for part in stretch.parts]
+    parts += [
+        part
+        for item in found.values()
+        if isinstance(item, Header)
+        for tap in item.taps
+        for part in tap.parts
+    ]
+    if any(isinstance(part, ValvePart) and not part.locked for part in parts):
+        return
+    for path, item in wishing:
+        key = "target" if item.target is not None else "share"
+        yield (
+            (*path, key),
+            "no valve and no pump speed can move this flow: "
+            "every valve is locked or there is none, and the speed is fixed",
+            "add a valve to the branch, unlock one, or give the pump "
+            'speed_range = ["40 %", "100 %"]',
+        )

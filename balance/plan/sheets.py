@@ -1,0 +1,142 @@
+"""Small tables of numbers in CSV files: a header row that carries the units, ``#`` comments."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from balance.errors import Fault, PlanError
+
+LARGEST = 1_000_000  # bytes; a measured curve has a few hundred
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table of numbers: columns by header, and for each row its line in the file."""
+
+    file: str
+    header: tuple[str, ...]
+    header_line: int
+    rows: tuple[tuple[float, ...], ...]
+    lines: tuple[int, ...]
+
+    def column(self, name: str) -> tuple[float, ...]:
+        """Give the numbers below a header."""
+        at = self.header.index(name)
+        return tuple(row[at] for row in self.rows)
+
+
+def read_sheet(path: Path, *, columns: str, example: str) -> Sheet:
+    """Read a CSV file of numbers.
+
+    Parameters
+    ----------
+    path
+        The file.
+    columns
+        A regular expression that every header must match.
+    example
+        A right header row, for the remedy.
+
+    Raises
+    ------
+    PlanError
+        With every fault: file missing or not text, unknown headers, cells that hold no number.
+    """
+    lines = _lines(path)
+    kept = [
+        (number, line)
+        for number, line in enumerate(lines, start=1)
+        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
+    if not kept:
+        raise one_fault(path.name, None, "", "the file is empty", f"begin it with {example}")
+    header_line, first = kept[0]
+    header = tuple(_cells(first))
+    faults = [
+        Fault(
+            path.name,
+            header_line,
+            f"column {at}",
+            f'"{name}" is no column heading that is known here',
+            f"the first row names each column with its unit, for example {example}",
+        )
+        for at, name in enumerate(header, start=1)
+        if not re.fullmatch(columns, name)
+    ]
+    faults += [
+        Fault(path.name, header_line, f"column {at}", f'"{name}" stands there twice', "keep one")
+        for at, name in enumerate(header, start=1)
+        if name in header[: at - 1]
+    ]
+    rows: list[tuple[float, ...]] = []
+    for number, line in kept[1:]:
+        cells = _cells(line)
+        if len(cells) != len(header):
+            faults.append(
+                Fault(
+                    path.name,
+                    number,
+                    "",
+                    f"{len(cells)} cells below {len(header)} headings",
+                    "one number for each column; decimal point, not comma",
+                )
+            )
+            continue
+        values = []
+        for at, (name, cell) in enumerate(zip(header, cells, strict=True), start=1):
+            value = _number(cell)
+            if value is None:
+                faults.append(
+                    Fault(
+                        path.name,
+                        number,
+                        f"column {at} ({name})",
+                        f'"{cell}" is not a number' if cell else "the cell is empty",
+                        "write a plain number such as 12.5; the unit stands in the header row",
+                    )
+                )
+            else:
+                values.append(value)
+        if len(values) == len(header):
+            rows.append(tuple(values))
+    if faults:
+        raise PlanError(tuple(sorted(faults, key=lambda fault: fault.line or 0)))
+    return Sheet(path.name, header, header_line, tuple(rows), tuple(n for n, _ in kept[1:]))
+
+
+def one_fault(file: str, line: int | None, path: str, problem: str, remedy: str) -> PlanError:
+    """Make the error of a file with one fault."""
+    return PlanError((Fault(file, line, path, problem, remedy),))
+
+
+def _lines(path: Path) -> list[str]:
+    try:
+        if path.stat().st_size > LARGEST:
+            raise one_fault(path.name, None, "", "the file is far too large for a curve", "")
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError as error:
+        raise one_fault(
+            str(path), None, "", "there is no such file", "file names count from the plan's folder"
+        ) from error
+    except OSError as error:
+        raise one_fault(str(path), None, "", f"cannot be read: {error.strerror}", "") from error
+    except UnicodeDecodeError as error:
+        raise one_fault(
+            path.name, None, "", "this is not a text file", "save the table as CSV in UTF-8"
+        ) from error
+    return text.splitlines()
+
+
+def _cells(line: str) -> list[str]:
+    return [cell.strip() for cell in next(csv.reader([line.partition("#")[0]]))]
+
+
+def _number(cell: str) -> float | None:
+    if not re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", cell):
+        return None
+    value = float(cell)
+    return value if math.isfinite(value) else None
