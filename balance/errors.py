@@ -1,4 +1,6 @@
-"""What can go wrong, as a tree:
+"""What can go wrong.
+
+As a tree:
 
 BalanceError
 ├── QuantityError       a text that is no quantity, or one of the wrong dimension

@@ -1,0 +1,88 @@
+"""Density, viscosity and vapour pressure of fresh and salt water at atmospheric pressure."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from balance.errors import BalanceError
+
+PRACTICAL = 35.0 / 35.16504  # practical salinity over g/kg of standard seawater, TEOS-10
+
+
+@dataclass(frozen=True)
+class Water:
+    """Water of one temperature and salinity.
+
+    Attributes
+    ----------
+    temperature : [degC]
+    salinity : [g/kg]
+    density : [kg/m³]
+    kinematic_viscosity : [m²/s]
+    vapour_pressure : [Pa]
+    """
+
+    temperature: float
+    salinity: float
+    density: float
+    kinematic_viscosity: float
+    vapour_pressure: float
+
+
+def water(*, temperature: float, salinity: float) -> Water:
+    """Properties of water at 0 to 45 degC and 0 to 50 g/kg, else BalanceError."""
+    if not (0.0 <= temperature <= 45.0 and 0.0 <= salinity <= 50.0):
+        raise BalanceError(
+            f"water of {temperature:g} degC and {salinity:g} g/kg is outside what the formulae "
+            "cover: 0 to 45 degC, 0 to 50 g/kg"
+        )
+    rho = density(temperature, salinity)
+    return Water(
+        temperature,
+        salinity,
+        rho,
+        viscosity(temperature, salinity) / rho,
+        vapour_pressure(temperature, salinity),
+    )
+
+
+def density(temperature: float, salinity: float) -> float:
+    """Density [kg/m³] at one atmosphere, from degC and g/kg.
+
+    Source: N. P. Fofonoff and R. C. Millard, Algorithms for computation of fundamental properties
+    of seawater, UNESCO Technical Papers in Marine Science 44, 1983 (EOS-80), with temperature on
+    IPTS-68 and practical salinity from g/kg by the ratio of standard seawater.
+    """
+    t = temperature * 1.00024
+    s = salinity * PRACTICAL
+    fresh = 999.842594 + t * (
+        6.793952e-2 + t * (-9.09529e-3 + t * (1.001685e-4 + t * (-1.120083e-6 + t * 6.536332e-9)))
+    )
+    a = 0.824493 + t * (-4.0899e-3 + t * (7.6438e-5 + t * (-8.2467e-7 + t * 5.3875e-9)))
+    b = -5.72466e-3 + t * (1.0227e-4 - t * 1.6546e-6)
+    return fresh + a * s + b * s * math.sqrt(s) + 4.8314e-4 * s**2
+
+
+def viscosity(temperature: float, salinity: float) -> float:
+    """Dynamic viscosity [Pa s] at one atmosphere, from degC and g/kg.
+
+    Source: M. H. Sharqawy, J. H. Lienhard and S. M. Zubair, Thermophysical properties of seawater,
+    Desalination and Water Treatment 16, 2010, equations 22 and 23; stated within 1.5 %.
+    """
+    t, s = temperature, salinity / 1000.0
+    fresh = 4.2844e-5 + 1.0 / (0.157 * (t + 64.993) ** 2 - 91.296)
+    a = 1.541 + 1.998e-2 * t - 9.52e-5 * t**2
+    b = 7.974 - 7.561e-2 * t + 4.724e-4 * t**2
+    return fresh * (1.0 + a * s + b * s**2)
+
+
+def vapour_pressure(temperature: float, salinity: float) -> float:
+    """Vapour pressure [Pa], from degC and g/kg.
+
+    Fresh water by the Magnus form with the coefficients of O. A. Alduchov and R. E. Eskridge,
+    Journal of Applied Meteorology 35, 1996; salt lowers it by 0.000537 a practical unit
+    (D. M. Witting 1908, as in oceanographic handbooks; from memory).
+    """
+    fresh = 610.94 * math.exp(17.625 * temperature / (temperature + 243.04))
+    return fresh * (1.0 - 0.000537 * salinity * PRACTICAL)
