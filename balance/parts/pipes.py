@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache
 from typing import NamedTuple
@@ -19,8 +18,8 @@ import numpy as np
 from fluids.piping import schedule_lookup
 from numpy.typing import ArrayLike, NDArray
 
-from balance.errors import BalanceError, QuantityError, UnknownNameError
-from balance.parts.tables import rows
+from balance.errors import BalanceError, QuantityError
+from balance.parts.tables import rows, unknown
 from balance.units import parse
 
 Floats = NDArray[np.float64]
@@ -259,7 +258,7 @@ def nominal_bore(text: str) -> float:
         if name in known:
             return known[name].bore
     sizes = dict.fromkeys(re.sub(r" (sch \d+|PN\d+)$", "", name) for name in known)
-    raise _unknown("size", words, tuple(sizes))
+    raise unknown("size", words, sizes)
 
 
 @cache
@@ -303,12 +302,8 @@ def _by_bore(text: str, *, name: str, material: str) -> PipeSize:
 
 def _named(name: str, known: dict[str, PipeSize]) -> PipeSize:
     if name not in known:
-        raise _unknown("pipe", name, tuple(known))
+        raise unknown("pipe", name, known)
     return known[name]
-
-
-def _unknown(kind: str, name: str, known: tuple[str, ...]) -> UnknownNameError:
-    return UnknownNameError(kind, name, tuple(get_close_matches(name, known, n=3)), known)
 
 
 def _inches(length: float) -> str:

@@ -1,0 +1,346 @@
+"""Pumps: measured curves made fit for solving, and the affinity laws for speed.
+
+Heads are in metres of the water pumped: a pump tested in fresh water lifts salt water just as high
+in metres, for more power in proportion to its density.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from balance.errors import BalanceError
+from balance.parts import monotone
+from balance.parts.monotone import Sample
+
+Floats = NDArray[np.float64]
+
+GRAVITY = 9.80665  # m/s², standard
+TEST_DENSITY = 998.2  # kg/m³, fresh water at 20 degC, in which makers test
+STANDBY = 3.0  # W of the electronics of a speed-controlled pump; common practice, no source
+NOISE = 0.02  # a rise of head with flow up to this share of shut-off head is taken for noise
+GENTLE_FALL = 0.005  # of peak head, from zero flow to the peak of a humped curve
+_TILT = 1e-6  # of shut-off head, from end to end, where smoothing has left a level stretch
+_REST_LOSS = 0.5  # K of a stopped pump over H0/Qmax²; common practice, no source
+_BEST_AT = 401  # points at which best efficiency is looked for
+
+
+@dataclass(frozen=True, eq=False)
+class PumpCurve:
+    """A pump's head against flow at full speed, strictly falling, made by `pump_curve`.
+
+    Attributes
+    ----------
+    name : str
+    flow, head, slopes : (P,) arrays, m³/s, m and m/(m³/s); the first flow is zero, the last
+        run-out. Between them the curve is the monotone cubic of `balance.parts.monotone`.
+    power : (P,) array or None, W at the wire, in fresh water.
+    power_slopes : (P,) array or None, W/(m³/s).
+    reverse : loss coefficient for flow backwards, and at rest [m/(m³/s)²].
+    dead_head_at_least : the curve was measured from above zero flow, so its head at zero flow is
+        an extrapolation: "at least" what was measured first.
+    source_notes : what was changed in the curve as measured, in words.
+    """
+
+    name: str
+    flow: Floats
+    head: Floats
+    slopes: Floats
+    power: Floats | None
+    power_slopes: Floats | None
+    reverse: float
+    dead_head_at_least: bool
+    source_notes: tuple[str, ...]
+
+
+class PumpHead(NamedTuple):
+    """A pump's head [m] and its slopes against flow [m/(m³/s)] and speed ratio [m]."""
+
+    value: Floats
+    slope_flow: Floats
+    slope_speed: Floats
+
+
+def pump_curve(
+    flow: Sequence[float] | Floats,
+    head: Sequence[float] | Floats,
+    power: Sequence[float] | Floats | None = None,
+    *,
+    name: str = "pump",
+) -> PumpCurve:
+    """Make a pump curve from measured points.
+
+    Parameters
+    ----------
+    flow : (P,), m³/s, P >= 3, from zero or above, rising.
+    head : (P,), m, not below zero, at full speed.
+    power : (P,) or None, W at the wire at full speed, tested in fresh water.
+
+    Returns
+    -------
+    PumpCurve. A rise of head with flow up to 2 % of shut-off head is levelled out by least
+    squares (pool-adjacent-violators). A larger one is a hump, with which a pump can settle at
+    either of two flows: the curve is used from its peak on, and led back to zero flow at a gentle
+    fall. A curve that starts above zero flow is led back to it by the parabola with its top at
+    zero flow. Each of these is said in `source_notes`.
+
+    Raises BalanceError where the points make no pump curve.
+
+    Source: ayer-1955 (the smoothing); the rest common practice, no source.
+    """
+    q, h = np.array(flow, dtype=np.float64), np.array(head, dtype=np.float64)
+    p = None if power is None else np.array(power, dtype=np.float64)
+    _refuse(q, h, p, name=name)
+    notes: list[str] = []
+    starts_above = bool(q[0] > 0.0)
+
+    q, h, p = _falling(q, h, p, name=name, notes=notes)
+    if q[0] > 0.0:
+        q, h, p = _led_to_zero_flow(q, h, p)
+    if starts_above:
+        notes.append(
+            "the curve starts above zero flow: its head at zero flow is extrapolated, "
+            "dead head is at least what was measured first"
+        )
+    slopes = monotone.slopes(q, h)
+    # Not flatter than the last stretch, so that the curve falls on beyond run-out.
+    slopes[-1] = min(slopes[-1], (h[-1] - h[-2]) / (q[-1] - q[-2]))
+    return PumpCurve(
+        name=name,
+        flow=q,
+        head=h,
+        slopes=slopes,
+        power=p,
+        power_slopes=None if p is None else monotone.slopes(q, p),
+        reverse=_REST_LOSS * float(h[0]) / float(q[-1]) ** 2,
+        dead_head_at_least=starts_above,
+        source_notes=tuple(notes),
+    )
+
+
+def head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> PumpHead:
+    """Return the head that a pump gives, with its slopes against flow and speed.
+
+    Parameters
+    ----------
+    flow : array, m³/s, of either sign.
+    speed : array, ratio n to full speed, >= 0; broadcasts against `flow`.
+
+    Returns
+    -------
+    PumpHead of the common shape, continuous in value and both slopes.
+
+    Equations, h the curve at full speed: n² h(q/n) from zero flow to run-out n q_e; backwards
+    n² h(0) + n h'(0) q + K q² with K of `curve.reverse`; beyond run-out
+    n² h_e + p (n² q_e² - q²) with p = -h'_e/(2 q_e). In these forms n = 0 is legal: the pump at
+    rest is a resistance both ways.
+
+    Source: affinity laws, crane-tp410, example 7.33; the two ends common practice, no source.
+    """
+    q, n = np.broadcast_arrays(np.asarray(flow, np.float64), np.asarray(speed, np.float64))
+    end, end_head, end_slope = curve.flow[-1], curve.head[-1], curve.slopes[-1]
+    first_head, first_slope = curve.head[0], curve.slopes[0]
+    backward = q < 0.0
+    beyond = q > n * end
+
+    value, slope = _at(curve, curve.head, curve.slopes, q, n)
+    p = -end_slope / (2.0 * end)
+    return PumpHead(
+        value=np.select(
+            [backward, beyond],
+            [
+                n * n * first_head + n * first_slope * q + curve.reverse * q * q,
+                n * n * end_head + p * (n * n * end * end - q * q),
+            ],
+            n * n * value,
+        ),
+        slope_flow=np.select(
+            [backward, beyond],
+            [n * first_slope + 2.0 * curve.reverse * q, -2.0 * p * q],
+            n * slope,
+        ),
+        slope_speed=np.select(
+            [backward, beyond],
+            [2.0 * n * first_head + first_slope * q, 2.0 * n * (end_head + p * end * end)],
+            2.0 * n * value - q * slope,
+        ),
+    )
+
+
+def power(
+    curve: PumpCurve, flow: ArrayLike, speed: ArrayLike, *, density: float = TEST_DENSITY
+) -> Floats:
+    """Return the power [W] that a pump draws at the wire.
+
+    Parameters
+    ----------
+    flow : array, m³/s. Backwards and beyond run-out the power of the curve's end is held.
+    speed : array, ratio n to full speed, >= 0; broadcasts against `flow`.
+    density : of the water, kg/m³.
+
+    Equation: P = P0 + n³ (p(q/n) - P0) rho/rho_test: affinity for what turns, in proportion to
+    density, and P0 = 3 W of standby (a tenth of the least measured power where that is less).
+
+    Source: affinity laws, crane-tp410, example 7.33; P0 common practice, no source.
+    Raises BalanceError where the curve has no power.
+    """
+    points, slopes = _measured_power(curve)
+    q, n = np.broadcast_arrays(np.asarray(flow, np.float64), np.asarray(speed, np.float64))
+    standby = min(STANDBY, 0.1 * float(points.min()))
+    turning = _at(curve, points, slopes, q, n).value - standby
+    return np.asarray(standby + n**3 * turning * (density / TEST_DENSITY))
+
+
+def efficiency(
+    curve: PumpCurve, flow: ArrayLike, speed: ArrayLike, *, density: float = TEST_DENSITY
+) -> Floats:
+    """Return wire-to-water efficiency rho g q H/P, 0 where the pump does no work on the water.
+
+    Parameters, errors as of `power`. Source: crane-tp410, example 7.34.
+    """
+    drawn = power(curve, flow, speed, density=density)
+    lifted = density * GRAVITY * np.asarray(flow) * head(curve, flow, speed).value
+    working = (np.asarray(flow) > 0.0) & (lifted > 0.0) & (drawn > 0.0)
+    return np.divide(lifted, drawn, out=np.zeros(drawn.shape), where=working)
+
+
+def best_efficiency_flow(curve: PumpCurve) -> float:
+    """Return the flow [m³/s] of best wire-to-water efficiency at full speed.
+
+    At speed ratio n it lies at n times this. Raises BalanceError where the curve has no power.
+    """
+    flows = np.linspace(0.0, curve.flow[-1], _BEST_AT)
+    values = efficiency(curve, flows, 1.0)
+    best = int(np.argmax(values))
+    if best in (0, _BEST_AT - 1):
+        return float(flows[best])
+    # The top of the parabola through the best point and its neighbours.
+    before, at, after = values[best - 1 : best + 2]
+    offset = 0.5 * (before - after) / (before - 2.0 * at + after)
+    return float(flows[best] + offset * (flows[1] - flows[0]))
+
+
+def useful_range(curve: PumpCurve) -> tuple[float, float] | None:
+    """Return the flows [m³/s] at full speed between which the pump runs well, in proportion to n.
+
+    70 to 120 % of the flow of best efficiency, the preferred operating region of small radial
+    pumps; None where the curve has no power to find it by.
+
+    Source: hi-9.6.3, preferred operating region.
+    """
+    if curve.power is None:
+        return None
+    best = best_efficiency_flow(curve)
+    return 0.7 * best, 1.2 * best
+
+
+def _at(curve: PumpCurve, y: Floats, slopes: Floats, q: Floats, n: Floats) -> Sample:
+    """Evaluate a curve over flow at q/n, held within zero flow and run-out."""
+    scaled = np.divide(q, n, out=np.zeros(q.shape), where=n > 0.0)
+    return monotone.evaluate(curve.flow, y, slopes, np.clip(scaled, 0.0, curve.flow[-1]))
+
+
+def _measured_power(curve: PumpCurve) -> tuple[Floats, Floats]:
+    if curve.power is None or curve.power_slopes is None:
+        raise BalanceError(
+            f"the curve of {curve.name} has no power; add a column such as power_w to its file"
+        )
+    return curve.power, curve.power_slopes
+
+
+def _refuse(q: Floats, h: Floats, p: Floats | None, *, name: str) -> None:
+    """Raise BalanceError for points that make no pump curve."""
+
+    def refuse(problem: str, remedy: str) -> BalanceError:
+        return BalanceError(f"the curve of {name} {problem}; {remedy}")
+
+    columns = [q, h] if p is None else [q, h, p]
+    if any(column.shape != q.shape or column.ndim != 1 for column in columns):
+        raise refuse("has columns of unequal length", "give one head and power for each flow")
+    if len(q) < 3:
+        raise refuse(f"has {len(q)} points", "give three or more")
+    if not all(np.isfinite(column).all() for column in columns):
+        raise refuse("holds a number that is not finite", "give plain numbers")
+    if q[0] < 0.0 or (np.diff(q) <= 0.0).any():
+        raise refuse("has flows that do not rise", "give its points in order of rising flow")
+    if (h < 0.0).any() or h[0] <= 0.0:
+        raise refuse("has no head at its first point, or head below zero", "check its head column")
+    if p is not None and (p <= 0.0).any():
+        raise refuse("has power that is not above zero", "give the power drawn at the wire")
+
+
+def _falling(
+    q: Floats, h: Floats, p: Floats | None, *, name: str, notes: list[str]
+) -> tuple[Floats, Floats, Floats | None]:
+    """Make head fall all the way: smooth noise, and replace what lies before a hump's peak."""
+    shut_off = float(h[0])
+    rise = _largest_rise(h)
+    if rise > NOISE * shut_off:
+        peak = int(np.argmax(h))
+        if peak == len(h) - 1:
+            raise BalanceError(
+                f"the curve of {name} has head that rises to its last point; "
+                "check that flow and head are in the right columns"
+            )
+        if _largest_rise(h[peak:]) > NOISE * h[peak]:
+            raise BalanceError(
+                f"the curve of {name} has head that falls, rises by more than "
+                f"{NOISE:.0%} and falls again; check its points"
+            )
+        notes.append(
+            f"head rises with flow by {rise / shut_off:.0%} of shut-off head, up to "
+            f"{q[peak] / q[-1]:.0%} of the last flow: at a head between shut-off and peak this "
+            "pump can settle at either of two flows, or hunt between them; the falling part "
+            "beyond the peak is used, so read answers below that flow as a warning, and choose "
+            "a working point beyond it"
+        )
+        if q[peak] > 0.0:
+            at_rest, at_peak = h[peak] * (1.0 + GENTLE_FALL), h[peak]
+            q = np.concatenate(([0.0], q[peak:]))
+            h = np.concatenate(([at_rest, at_peak], h[peak + 1 :]))
+            p = None if p is None else np.concatenate((p[:1], p[peak:]))
+    if (rise_left := _largest_rise(h)) > 0.0:
+        notes.append(
+            f"head rises with flow by up to {rise_left / shut_off:.1%} of shut-off head: "
+            "taken for noise of the reading and smoothed"
+        )
+        h = _nowhere_rising(h)
+    if (np.diff(h) >= 0.0).any():
+        h = h + _TILT * h[0] * (q[-1] - q) / (q[-1] - q[0])
+    return q, h, p
+
+
+def _led_to_zero_flow(
+    q: Floats, h: Floats, p: Floats | None
+) -> tuple[Floats, Floats, Floats | None]:
+    """Add the point at zero flow of the parabola that meets the first point in value and slope."""
+    rise = -0.5 * monotone.slopes(q, h)[0] * q[0]
+    rise = max(rise, _TILT * h[0])
+    if p is not None:
+        p = np.concatenate((p[:1], p))
+    return np.concatenate(([0.0], q)), np.concatenate(([h[0] + rise], h)), p
+
+
+def _largest_rise(h: Floats) -> float:
+    """Return the largest rise from any point to a later one."""
+    return float(np.max(h - np.minimum.accumulate(h)))
+
+
+def _nowhere_rising(h: Floats) -> Floats:
+    """Return the nearest sequence, by least squares, that nowhere rises.
+
+    Neighbours that rise are pooled to their mean until none is left.
+    """
+    pools: list[tuple[float, int]] = []
+    for value in h.tolist():
+        mean, count = value, 1
+        while pools and pools[-1][0] <= mean:
+            before, many = pools.pop()
+            mean = (before * many + mean * count) / (many + count)
+            count += many
+        pools.append((mean, count))
+    return np.repeat([mean for mean, _ in pools], [count for _, count in pools])
