@@ -1,0 +1,425 @@
+"""From a plan to index and coefficient arrays: the only crossing between names and numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.elimination import slot_sum
+from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
+from balance.network.layout import LaidRun, Layout, cut_in_two, lay_out
+from balance.network.legs import references
+from balance.network.stretch import velocity_head
+from balance.network.terms import Friction, Points, PowerLaw, Pumps, Tees, knots
+from balance.network.topology import Topology
+from balance.parts import devices, pumps
+from balance.parts.pipes import friction_law
+from balance.parts.tees import tee_bank, tee_table
+from balance.parts.valves import ValveLaw
+from balance.plan.model import CurvePoints, Plan, Pump, ValvePart
+from balance.water import Water, water
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.intp]
+
+USUAL_VELOCITY = 2.0  # [m/s], for the network's scale of flow
+LEAST_HEAD = 0.5  # [m], for the network's scale of head
+
+
+@dataclass(frozen=True)
+class Valve:
+    """A valve that a hand can turn, and where it acts.
+
+    Attributes
+    ----------
+    name : in the plan
+    stretch : the run, branch or header it stands in
+    part : as the plan has it
+    law : loss against opening
+    run : row of its run
+    places : (rows of runs, 1 / (2 g A²) there); two where the run was cut in two
+    """
+
+    name: str
+    stretch: str
+    part: ValvePart
+    law: ValveLaw
+    run: int
+    places: tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A pump: its row, its curves by falling speed, and what the plan says of it."""
+
+    name: str
+    run: int
+    pump: Pump
+    curves: tuple[CurvePoints, ...]
+
+    def shaft(self, speed: Floats) -> Floats:
+        """True speed ratio at a controller's setting."""
+        if self.pump.speed_map is None:
+            return speed
+        shown, true = zip(*((0.0, 0.0), *self.pump.speed_map), strict=True)
+        return np.asarray(np.interp(speed, shown, true))
+
+    def weights(self, shaft: Floats) -> tuple[Floats, Floats]:
+        """Share of each curve of a family at speeds (S,), and its slope; (curves, S)."""
+        at = np.array([points.speed for points in self.curves])
+        n = len(at)
+        weight, slope = np.zeros((n, len(shaft))), np.zeros((n, len(shaft)))
+        if n == 1:
+            weight[:] = 1.0
+            return weight, slope
+        rising = at[::-1]
+        above = np.clip(np.searchsorted(rising, shaft), 1, n - 1)
+        low, high = rising[above - 1], rising[above]
+        inside = (shaft > rising[0]) & (shaft < rising[-1])
+        share = np.clip((shaft - low) / (high - low), 0.0, 1.0)
+        columns = np.arange(len(shaft))
+        weight[n - 1 - above, columns] = share
+        weight[n - above, columns] = 1.0 - share
+        steep = np.where(inside, 1.0 / (high - low), 0.0)
+        slope[n - 1 - above, columns] = steep
+        slope[n - above, columns] = -steep
+        return weight, slope
+
+    def power(self, flow: Floats, speed: Floats, *, density: float) -> Floats | None:
+        """Watts at the wire for flows and speed settings (S,); None where a curve has no power."""
+        if any(points.curve.power is None for points in self.curves):
+            return None
+        shaft = self.shaft(speed)
+        weight, _ = self.weights(shaft)
+        drawn = [
+            # A curve measured at part speed gives its watts there: affinity from that speed.
+            pumps.power(points.curve, flow, shaft / points.speed, density=density)
+            for points in self.curves
+        ]
+        return np.asarray((weight * np.array(drawn)).sum(axis=0))
+
+    def useful_range(self, speed: float) -> tuple[float, float] | None:
+        """Flows between which the pump runs well at a speed setting [m³/s]."""
+        shaft = float(self.shaft(np.array([speed]))[0])
+        nearest = min(self.curves, key=lambda points: abs(points.speed - shaft))
+        n = shaft / nearest.speed
+        if self.pump.useful_range is not None:
+            low, high = self.pump.useful_range
+            run_out = self.run_out(speed)
+            return low * run_out, high * run_out
+        found = pumps.useful_range(nearest.curve)
+        return None if found is None else (found[0] * n, found[1] * n)
+
+    def run_out(self, speed: float) -> float:
+        """Flow at the end of the curve at a speed setting [m³/s]."""
+        shaft = float(self.shaft(np.array([speed]))[0])
+        nearest = min(self.curves, key=lambda points: abs(points.speed - shaft))
+        return float(nearest.curve.flow[-1]) * shaft / nearest.speed * (1.0 - self.pump.wear)
+
+
+@dataclass(frozen=True)
+class Network:
+    """A plan in arrays.
+
+    Attributes
+    ----------
+    plan, water : what it was made from
+    layout : runs, joints and tees with names
+    topology : the same in numbers
+    passive : laws of all runs with valves lossless and pumps at the plan's speed
+    fixed_heads : (fixed, 1) [m]
+    draw : (joints, 1) [m³/s]
+    capped : (E, 1) runs that lead nowhere
+    valves, machines : what can be set
+    joint_names, fixed_names : in the order of the nodes
+    """
+
+    plan: Plan
+    water: Water
+    layout: Layout
+    topology: Topology
+    passive: RunLaws
+    fixed_heads: Floats
+    draw: Floats
+    capped: Bools
+    valves: tuple[Valve, ...]
+    machines: tuple[Machine, ...]
+    joint_names: tuple[str, ...]
+    fixed_names: tuple[str, ...]
+
+    @cached_property
+    def row_of(self) -> dict[str, int]:
+        """Row of the run of each pump, run, branch and piece of header."""
+        return {run.name: row for row, run in enumerate(self.layout.runs)}
+
+    @cached_property
+    def node_of(self) -> dict[str, int]:
+        """Number of each joint and fixed node."""
+        return {name: n for n, name in enumerate((*self.joint_names, *self.fixed_names))}
+
+    @property
+    def openings(self) -> Floats:
+        """Openings of all valves as the plan has them, (V, 1)."""
+        return np.array([[valve.part.open] for valve in self.valves]).reshape(-1, 1)
+
+    @property
+    def speeds(self) -> Floats:
+        """Speed settings of all pumps as the plan has them, (P, 1)."""
+        return np.array([[machine.pump.speed] for machine in self.machines]).reshape(-1, 1)
+
+    def at(self, openings: Floats, speeds: Floats) -> tuple[RunLaws, Bools]:
+        """Laws, and the runs that are shut, at openings (V, S) and speeds (P, S)."""
+        shut = self.capped
+        extra = np.zeros((self.topology.runs, openings.shape[1] if self.valves else 1))
+        if self.valves:
+            shut = np.repeat(self.capped, openings.shape[1], axis=1)
+        for valve, opening in zip(self.valves, openings, strict=True):
+            k = valve.law.loss_coefficient(opening).k
+            closed = np.isinf(k)
+            for row, scale in valve.places:
+                extra[row] += np.where(closed, 0.0, k) * scale
+                shut[row] |= closed
+        laws = replace(
+            self.passive,
+            forward=self.passive.forward + extra,
+            backward=self.passive.backward + extra,
+        )
+        return self.at_speeds(laws, speeds), shut
+
+    def at_speeds(self, laws: RunLaws, speeds: Floats) -> RunLaws:
+        """The laws with pumps at speed settings (P, S)."""
+        if laws.pumps is None:
+            return laws
+        shaft = np.array(
+            [machine.shaft(row) for machine, row in zip(self.machines, speeds, strict=True)]
+        )
+        shares = [machine.weights(row) for machine, row in zip(self.machines, shaft, strict=True)]
+        return replace(
+            laws,
+            pumps=replace(
+                laws.pumps,
+                speed=shaft,
+                weight=np.concatenate([weight for weight, _ in shares]),
+                weight_slope=np.concatenate([slope for _, slope in shares]),
+            ),
+        )
+
+
+def network_of(plan: Plan) -> Network:
+    """The arrays of a plan."""
+    medium = plan_water(plan)
+    layout = lay_out(plan, medium)
+    pairs, tees = _tees(layout)
+    joints = layout.joints()
+    fixed = list(layout.heads)
+    number = {name: n for n, name in enumerate([*joints, *fixed])}
+    topology = Topology(
+        len(joints),
+        len(fixed),
+        np.array([number[run.start] for run in layout.runs], dtype=np.intp),
+        np.array([number[run.end] for run in layout.runs], dtype=np.intp),
+        pairs,
+    )
+    machines = tuple(
+        Machine(run.name, row, plan.pumps[run.name], plan.pumps[run.name].curve)
+        for row, run in enumerate(layout.runs)
+        if run.kind == "pump"
+    )
+    laws = _laws(layout, medium, machines, tees)
+    draw = np.zeros((len(joints), 1))
+    for name, joint in plan.joints.items():
+        if name in number and number[name] < len(joints):
+            draw[number[name], 0] = joint.draw
+    network = Network(
+        plan=plan,
+        water=medium,
+        layout=layout,
+        topology=topology,
+        passive=laws,
+        fixed_heads=np.array(list(layout.heads.values())).reshape(-1, 1),
+        draw=draw,
+        capped=np.array([[run.capped] for run in layout.runs]).reshape(-1, 1),
+        valves=_valves(plan, layout),
+        machines=machines,
+        joint_names=tuple(joints),
+        fixed_names=tuple(fixed),
+    )
+    return replace(network, passive=network.at_speeds(laws, network.speeds))
+
+
+def plan_water(plan: Plan) -> Water:
+    """The water of a plan, with what it states outright."""
+    spec = plan.water
+    found = water(temperature=spec.temperature, salinity=spec.salinity)
+    if spec.density is not None:
+        found = replace(found, density=spec.density)
+    if spec.kinematic_viscosity is not None:
+        found = replace(found, kinematic_viscosity=spec.kinematic_viscosity)
+    return found
+
+
+def _tees(layout: Layout) -> tuple[Ints, Tees | None]:
+    """The legs that carry each tee's losses; cuts runs in two where it must be."""
+    if not layout.tees:
+        return np.zeros((0, 2), dtype=np.intp), None
+    legs = [tee.legs for tee in layout.tees]
+    # Pumps come first among the runs, so the lowest leg is the nearest to a pump.
+    roots = sorted(range(len(legs)), key=lambda tee: min(legs[tee]))
+    chosen, cut = references(legs, roots)
+    halves = {run: cut_in_two(layout, run) for run in sorted(cut)}
+    pairs, into = [], []
+    for tee, reference in zip(layout.tees, chosen, strict=True):
+        # The second half of a cut run keeps its end.
+        rows = [
+            halves[row] if row in halves and layout.runs[halves[row]].end == tee.joint else row
+            for row in tee.legs
+        ]
+        others = [row for place, row in enumerate(rows) if place != reference]
+        pairs.append(others)
+        into.append([1.0 if layout.runs[row].end == tee.joint else -1.0 for row in others])
+    bank = tee_bank(
+        [tee_table(area_ratio=tee.area_ratio, angle=tee.angle) for tee in layout.tees],
+        chosen,
+        [velocity_head(tee.straight_bore) for tee in layout.tees],
+    )
+    array = np.array(pairs, dtype=np.intp)
+    return array, Tees(array, np.array(into), bank, np.ones((len(pairs), 1)))
+
+
+def _laws(
+    layout: Layout, medium: Water, machines: tuple[Machine, ...], tees: Tees | None
+) -> RunLaws:
+    runs = layout.runs
+    nu = medium.kinematic_viscosity
+    lift = sum(max(points.curve.head[0] for points in m.curves) for m in machines)
+    heads = list(layout.heads.values())
+    head_scale = max(LEAST_HEAD, float(lift) + (max(heads) - min(heads) if heads else 0.0))
+    areas = np.array([run.stretch.least_area for run in runs])
+    for machine in machines:
+        run_out = max(float(points.curve.flow[-1]) for points in machine.curves)
+        areas[machine.run] = min(areas[machine.run], run_out / USUAL_VELOCITY)
+    areas[np.isinf(areas)] = areas[np.isfinite(areas)].max(initial=pi / 4 * 0.025**2)
+    flow_scale = USUAL_VELOCITY * float(areas.max())
+
+    def column(name: str) -> Floats:
+        return np.array([[getattr(run.stretch, name)] for run in runs]).reshape(-1, 1)
+
+    forward, backward = column("forward"), column("backward")
+    return RunLaws(
+        linear=column("linear") + LEAST_SLOPE * head_scale / flow_scale,
+        forward=forward,
+        backward=forward if np.array_equal(forward, backward) else backward,
+        constant=column("opening_head"),
+        area=areas[:, None],
+        one_way=np.array([r for r, run in enumerate(runs) if run.stretch.one_way], dtype=np.intp),
+        reverse=REVERSE_SLOPE * head_scale / flow_scale,
+        friction=_friction(runs, nu),
+        power=_power_laws(runs),
+        points=_points(runs),
+        pumps=_pumps(machines),
+        tees=tees,
+    )
+
+
+def _friction(runs: list[LaidRun], nu: float) -> Friction | None:
+    rows, bores, rough, lengths = [], [], [], []
+    for row, run in enumerate(runs):
+        for (bore, relative), length in run.stretch.pieces.items():
+            rows.append(row)
+            bores.append(bore)
+            rough.append(relative)
+            lengths.append(length)
+    if not rows:
+        return None
+    bore, length_array = np.array(bores)[:, None], np.array(lengths)[:, None]
+    return Friction(
+        onto=slot_sum(rows),
+        of=np.array(rows, dtype=np.intp),
+        reynolds_per_flow=4.0 / (pi * bore * nu),
+        head=length_array / bore * (nu / bore) ** 2 / (2 * pumps.GRAVITY),
+        law=friction_law(np.array(rough)[:, None]),
+    )
+
+
+def _power_laws(runs: list[LaidRun]) -> PowerLaw | None:
+    found = [
+        (row, coefficient, exponent)
+        for row, run in enumerate(runs)
+        for coefficient, exponent in run.stretch.powers
+    ]
+    if not found:
+        return None
+    rows, coefficients, exponents = zip(*found, strict=True)
+    return PowerLaw(
+        onto=slot_sum(list(rows)),
+        of=np.array(rows, dtype=np.intp),
+        coefficient=np.array(coefficients)[:, None],
+        exponent=np.array(exponents)[:, None],
+        small=np.full((len(rows), 1), devices.SMALL_FLOW),
+    )
+
+
+def _points(runs: list[LaidRun]) -> Points | None:
+    found = [
+        (row, curve, factor)
+        for row, run in enumerate(runs)
+        for curve, factor in run.stretch.points
+    ]
+    if not found:
+        return None
+    rows, curves, factors = zip(*found, strict=True)
+    return Points(
+        onto=slot_sum(list(rows)),
+        of=np.array(rows, dtype=np.intp),
+        knots=knots([(curve.flow, curve.head, curve.slopes) for curve in curves]),
+        last=np.array([[c.flow[-1], c.head[-1], c.slopes[-1]] for c in curves]),
+        factor=np.array(factors)[:, None],
+    )
+
+
+def _pumps(machines: tuple[Machine, ...]) -> Pumps | None:
+    if not machines:
+        return None
+    curves, ends, stopped, owner, starts = [], [], [], [], []
+    for place, machine in enumerate(machines):
+        starts.append(len(curves))
+        # Wear takes its share of head and of flow.
+        left = 1.0 - machine.pump.wear
+        for points in machine.curves:
+            curve, n = points.curve, points.speed
+            x, y, d = curve.flow * left / n, curve.head * left / n**2, curve.slopes / n
+            curves.append((x, y, d))
+            ends.append([y[0], d[0], x[-1], y[-1], d[-1]])
+            rest = machine.pump.stopped
+            stopped.append([curve.reverse if rest is None else rest.head / rest.flow**2])
+            owner.append(place)
+    return Pumps(
+        of=np.array([machine.run for machine in machines], dtype=np.intp),
+        pump=np.array(owner, dtype=np.intp),
+        starts=np.array(starts, dtype=np.intp),
+        knots=knots(curves),
+        ends=np.array(ends),
+        stopped=np.array(stopped),
+        speed=np.ones((len(machines), 1)),
+        weight=np.ones((len(curves), 1)),
+        weight_slope=np.zeros((len(curves), 1)),
+    )
+
+
+def _valves(plan: Plan, layout: Layout) -> tuple[Valve, ...]:
+    names = {id(ref.part): ref.name for ref in plan.valves()}
+    found: dict[str, Valve] = {}
+    for row, run in enumerate(layout.runs):
+        for placed in run.stretch.valves:
+            name = names[id(placed.part)]
+            place = (row, placed.scale)
+            if name in found:
+                found[name] = replace(found[name], places=(*found[name].places, place))
+            else:
+                found[name] = Valve(name, run.owner, placed.part, placed.law, row, (place,))
+    return tuple(found.values())
