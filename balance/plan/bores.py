@@ -33,7 +33,7 @@ NO_SECOND_SIZE = (
 )
 
 
-class Unresolved(Exception):
+class UnresolvedError(Exception):
     """A part whose bore nothing tells: its index, what is wrong, what to write."""
 
     def __init__(self, index: int, problem: str, remedy: str) -> None:
@@ -53,7 +53,7 @@ def resolve(parts: Sequence[AnyPart], *, default: float | None = None) -> tuple[
 
     Raises
     ------
-    Unresolved
+    UnresolvedError
         If nothing tells the bore of a part.
     """
     stated = [_stated(part) for part in parts]
@@ -82,14 +82,18 @@ def _is_pipe(part: AnyPart) -> bool:
     return isinstance(part, PipePart | HosePart)
 
 
-def _before(index: int, parts: Sequence[AnyPart], stated: list[Sides], pipes: bool) -> float | None:
+def _before(
+    index: int, parts: Sequence[AnyPart], stated: list[Sides], *, pipes: bool
+) -> float | None:
     for at in range(index - 1, -1, -1):
         if _is_pipe(parts[at]) == pipes and stated[at][1] is not None:
             return _leaving(at, parts, stated)
     return None
 
 
-def _after(index: int, parts: Sequence[AnyPart], stated: list[Sides], pipes: bool) -> float | None:
+def _after(
+    index: int, parts: Sequence[AnyPart], stated: list[Sides], *, pipes: bool
+) -> float | None:
     for at in range(index + 1, len(parts)):
         if _is_pipe(parts[at]) == pipes and stated[at][0] is not None:
             return _entering(at, parts, stated)
@@ -119,10 +123,9 @@ def _turned(at: int, parts: Sequence[AnyPart], stated: list[Sides]) -> bool:
         hose_after = at + 1 < len(parts) and isinstance(parts[at + 1], HosePart)
         if hose_before != hose_after:
             return hose_before
-        pipe_after = any(isinstance(other, HosePart) for other in parts[:at]) and not any(
+        return any(isinstance(other, HosePart) for other in parts[:at]) and not any(
             isinstance(other, HosePart) for other in parts[at + 1 :]
         )
-        return pipe_after
     if first is None or second is None or first == second:
         return False
     as_written = turned = 0.0
@@ -141,7 +144,7 @@ def _neighbour(
     """Give the bore of the pipe before a part, else after, else of any sized part near."""
     for pipes in (True, False):
         for look in (_before, _after):
-            if (bore := look(index, parts, stated, pipes)) is not None:
+            if (bore := look(index, parts, stated, pipes=pipes)) is not None:
                 return bore
     return default
 
@@ -157,18 +160,20 @@ def _filled(
         if part.is_barb:
             return _barb(index, part, parts, stated, default)
         if part.fitting in CHANGES_SIZE and (part.to is None or part.size is None):
-            raise Unresolved(index, NO_SECOND_SIZE[0].format(kind=part.fitting), NO_SECOND_SIZE[1])
+            raise UnresolvedError(
+                index, NO_SECOND_SIZE[0].format(kind=part.fitting), NO_SECOND_SIZE[1]
+            )
         if part.to is not None:
             if first is None:
                 first = _neighbour(index, parts, stated, default) or second
             if first is None or second is None:
-                raise Unresolved(index, *NO_BORE)
+                raise UnresolvedError(index, *NO_BORE)
             sides = (second, first) if _turned(index, parts, stated) else (first, second)
             own = part.bore if part.bore != OF_THE_NEIGHBOURS else min(sides)
             return part.placed(bore=own, sides=sides)
     bore = first if first is not None else _neighbour(index, parts, stated, default)
     if bore is None:
-        raise Unresolved(index, *NO_BORE)
+        raise UnresolvedError(index, *NO_BORE)
     own = part.bore if part.bore != OF_THE_NEIGHBOURS else bore
     if isinstance(part, FittingPart):
         return part.placed(bore=own, sides=(bore, bore))
@@ -191,14 +196,13 @@ def _barb(
         beside = parts[index - 1 :: -1] if turned and index else parts[index + 1 :]
         hose_bore = next((other.bore for other in beside if isinstance(other, HosePart)), None)
     if hose_bore is None:
-        raise Unresolved(index, *NO_HOSE)
+        raise UnresolvedError(index, *NO_HOSE)
     if thread is None:
         look = (_after, _before) if turned else (_before, _after)
-        thread = look[0](index, parts, stated, True) or default or hose_bore
+        thread = look[0](index, parts, stated, pipes=True) or default or hose_bore
     estimated = part.bore == OF_THE_NEIGHBOURS
     return part.placed(
         bore=fittings.barb_bore(hose_bore) if estimated else part.bore,
         sides=(hose_bore, thread) if turned else (thread, hose_bore),
         estimated=estimated,
     )
-

@@ -38,9 +38,7 @@ def read_curve(path: Path) -> PumpCurve:
     columns = _columns(sheet)
     _check(sheet, columns)
     try:
-        return pump_curve(
-            columns["flow"], columns["head"], columns.get("power"), name=path.stem
-        )
+        return pump_curve(columns["flow"], columns["head"], columns.get("power"), name=path.stem)
     except BalanceError as error:
         raise one_fault(path.name, None, "", str(error), "") from error
 
@@ -71,7 +69,9 @@ def curve_of_points(rows: object, *, name: str) -> PumpCurve:
         except QuantityError as error:
             raise fault(error.problem, error.remedy) from error
         if len(flow) > 1 and flow[-1] <= flow[-2]:
-            raise fault(f"{quoted(row)}: the flow does not rise from point to point", "sort by flow")
+            raise fault(
+                f"{quoted(row)}: the flow does not rise from point to point", "sort by flow"
+            )
     if power and len(power) != len(flow):
         raise fault("some points have power and some have not", "give it in all or in none")
     try:
@@ -89,7 +89,9 @@ def _columns(sheet: Sheet) -> dict[str, list[float]]:
         unit = _SPELT.get(written.casefold(), written.replace("_", " "))
         place = f"column {at} ({title})"
         if what in found:
-            faults.append(Fault(sheet.file, sheet.header_line, place, f"a second {what}", "keep one"))
+            faults.append(
+                Fault(sheet.file, sheet.header_line, place, f"a second {what}", "keep one")
+            )
             continue
         try:
             zero, one = parse(f"0 {unit}", what), parse(f"1 {unit}", what)

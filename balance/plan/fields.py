@@ -1,8 +1,8 @@
 """The door for the fields of a plan: text from the file becomes SI floats and sizes here.
 
-Each kind of field is metadata for pydantic: it reads the text, keeps the value within what plumbing can
-be, describes itself for the JSON Schema and for the page about the plan file, and words its faults. In
-a remedy the reader puts the key's name where ``{key}`` stands.
+Each kind of field is metadata for pydantic: it reads the text, keeps the value within what plumbing
+can be, describes itself for the JSON Schema and for the page about the plan file, and words its
+faults. In a remedy the reader puts the key's name where ``{key}`` stands.
 """
 
 from __future__ import annotations
@@ -11,8 +11,9 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, NamedTuple
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
@@ -62,11 +63,11 @@ class Readable:
 
     schema: JsonSchemaValue
 
-    def read(self, value: object) -> Any:
+    def read(self, value: object) -> object:
         """Read what the file has, or raise ``fault``."""
         raise NotImplementedError
 
-    def _read(self, value: object) -> Any:
+    def _read(self, value: object) -> object:
         try:
             return self.read(value)
         except QuantityError as error:
@@ -104,7 +105,7 @@ def _texts(example: str) -> JsonSchemaValue:
 class Quantity(Readable):
     """A number with its unit, as text; read into SI.
 
-    ``least`` and ``most`` are what a plan can hold, in SI; beyond them a number is a slip of the pen.
+    ``least`` and ``most`` are what a plan can hold, in SI; beyond, a number is a slip of the pen.
     """
 
     dimension: str
@@ -115,9 +116,11 @@ class Quantity(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return _texts(self.example)
 
     def read(self, value: object) -> float:
+        """Read what the file has."""
         text = self.text(value)
         return self.within(parse(text, self.dimension), text)
 
@@ -128,7 +131,9 @@ class Quantity(Readable):
         if isinstance(value, int | float) and not isinstance(value, bool):
             unit = self.example.partition(" ")[2]
             if not math.isfinite(value):
-                raise fault(f"{value} is not a {self.dimension}", f'write {{key}} = "{self.example}"')
+                raise fault(
+                    f"{value} is not a {self.dimension}", f'write {{key}} = "{self.example}"'
+                )
             raise fault(
                 f"the number {_short(value)} has no unit",
                 f'write it with its unit in quotation marks: {{key}} = "{_short(value)} {unit}"',
@@ -141,7 +146,9 @@ class Quantity(Readable):
         """Refuse a number that no plumbing has."""
         if number < 0 <= self.least or (number == 0 and self.above_zero):
             word = "must be more than zero" if self.above_zero else "may not be negative"
-            raise fault(f'"{text}": a {self.dimension} here {word}', f'for example "{self.example}"')
+            raise fault(
+                f'"{text}": a {self.dimension} here {word}', f'for example "{self.example}"'
+            )
         if not self.least <= number <= self.most:
             bound = "less" if number < self.least else "more"
             raise fault(
@@ -188,6 +195,7 @@ class QuantityPair(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return {
             "type": "array",
             "items": {"type": "string"},
@@ -197,6 +205,7 @@ class QuantityPair(Readable):
         }
 
     def read(self, value: object) -> tuple[float, float]:
+        """Read what the file has."""
         written = f'{{key}} = ["{self.example[0]}", "{self.example[1]}"]'
         if isinstance(value, str) and ".." in value:
             low, high = parse_range(value, self.one.dimension)
@@ -253,14 +262,16 @@ PercentRange = Annotated[tuple[float, float], QuantityPair(PERCENT, ("30 %", "80
 class Named(Readable):
     """A name that a table of parts knows, read by that table's own look-up."""
 
-    look_up: Callable[[str], Any]
+    look_up: Callable[[str], object]
     example: str
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return _texts(self.example)
 
-    def read(self, value: object) -> Any:
+    def read(self, value: object) -> object:
+        """Read what the file has."""
         if not isinstance(value, str):
             raise fault(
                 f"{quoted(value)} is not text", f'write it in quotation marks: "{self.example}"'
@@ -295,18 +306,23 @@ class Number(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return {"type": "integer" if self.whole else "number"}
 
     def read(self, value: object) -> float:
+        """Read what the file has."""
         kind = "a whole number" if self.whole else "a number"
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise fault(f"{quoted(value)} is not {kind}", "write {key} = 2, without quotation marks")
+            raise fault(
+                f"{quoted(value)} is not {kind}", "write {key} = 2, without quotation marks"
+            )
         if not math.isfinite(value) or (self.whole and not isinstance(value, int)):
             raise fault(f"{_short(value)} is not {kind}", "for example {key} = 2")
         if not self.least <= value <= self.most or (self.above_zero and value == 0):
             least = f"more than {self.least:g}" if self.above_zero else f"{self.least:g} or more"
             raise fault(
-                f"{_short(value)} is out of range", f"write a number of {least}, up to {self.most:g}"
+                f"{_short(value)} is out of range",
+                f"write a number of {least}, up to {self.most:g}",
             )
         return value
 
@@ -334,15 +350,19 @@ class DropText(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return _texts(self.example)
 
     def read(self, value: object) -> HeadAtFlow:
+        """Read what the file has."""
         head, at, flow = value.partition(" at ") if isinstance(value, str) else ("", "", "")
         if not at:
             raise fault(
                 f"{quoted(value)} is not a head at a flow", f'write it so: "{self.example}"'
             )
-        return HeadAtFlow(HEAD.read(head.strip()), Quantity("flow", "120 gph", 0.0, 1e4, True).read(flow.strip()))
+        return HeadAtFlow(
+            HEAD.read(head.strip()), Quantity("flow", "120 gph", 0.0, 1e4, True).read(flow.strip())
+        )
 
 
 @dataclass(frozen=True)
@@ -351,16 +371,18 @@ class DropPoints(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return {"type": "array", "items": {"type": "string"}, "minItems": 2}
 
     def read(self, value: object) -> tuple[HeadAtFlow, ...]:
+        """Read what the file has."""
         if not isinstance(value, list) or len(value) < 2:
             raise fault(
                 f"{quoted(value)} is not a list of two points or more",
                 'write {key} = ["0.3 ft at 60 gph", "1.2 ft at 120 gph"]',
             )
         points = tuple(sorted((DropText().read(item) for item in value), key=lambda p: p.flow))
-        for low, high in zip(points, points[1:], strict=False):
+        for low, high in pairwise(points):
             if high.flow == low.flow or high.head <= low.head:
                 raise fault(
                     "the loss does not rise with the flow from point to point",

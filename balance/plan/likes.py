@@ -96,7 +96,7 @@ def _name(path: Path, entry: dict[str, Any]) -> str:
     return str(entry.get("name", path[-1]))
 
 
-def _without_names(value: Any) -> Any:
+def _without_names(value: object) -> object:
     copied = deepcopy(value)
     for part in copied if isinstance(copied, list) else ():
         if isinstance(part, dict):

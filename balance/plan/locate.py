@@ -1,8 +1,8 @@
 """On which line of a TOML text each key and each array item stands.
 
-The standard library's TOML reader gives values without places, and a fault without a line is hard to
-mend. This locator walks a text that the reader has already accepted, so it needs to know only where
-things begin and end, never whether they are right.
+The standard library's TOML reader gives values without places, and a fault without a line is hard
+to mend. This locator walks a text that the reader has already accepted, so it needs to know only
+where things begin and end, never whether they are right.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ def locate(text: str) -> dict[Path, int]:
     Returns
     -------
     dict
-        From path (``("branches", 2, "parts", 0, "valve")``) to line. A key has the line of its name,
-        an array item the line on which it begins, a table the first line that mentions it.
+        From path (``("branches", 2, "parts", 0, "valve")``) to line. A key has the line of its
+        name, an array item the line on which it begins, a table the first line that mentions it.
     """
     return _Walk(text.replace("\r\n", "\n")).document()
 

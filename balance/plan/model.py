@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path as FilePath
-from typing import Annotated, Literal, NamedTuple, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 from pydantic import Field, PrivateAttr, StrictBool, field_validator, model_validator
 from pydantic_core.core_schema import ValidationInfo
 
-from balance.errors import PlanError, UnknownNameError, UsageError
+from balance.errors import Fault, PlanError, UnknownNameError, UsageError
 from balance.parts.pipes import nominal_bore
 from balance.parts.pumps import PumpCurve
 from balance.plan.curves import curve_of_points, read_curve
@@ -51,6 +52,7 @@ from balance.plan.fields import (
     quoted,
 )
 from balance.plan.locate import Path
+from balance.plan.openings import fraction
 from balance.plan.pieces import (
     AnyPart,
     CheckPart,
@@ -66,7 +68,6 @@ from balance.plan.pieces import (
     Table,
     ValvePart,
 )
-from balance.plan.openings import fraction
 from balance.plan.places import Places
 from balance.plan.targets import Limits, LimitsText, Target, TargetText
 
@@ -98,6 +99,7 @@ __all__ = [
     "SizedPart",
     "Spread",
     "Stretch",
+    "Table",
     "Tap",
     "Target",
     "ValvePart",
@@ -132,8 +134,8 @@ class WaterSpec(Table):
 class Vessel(Table):
     """A tank, a sump section, an overflow box: water with a surface.
 
-    Its size by `length` and `width`, by `diameter` or by `table`; with none of them it is endless at
-    its level.
+    Its size by `length` and `width`, by `diameter` or by `table`; with none of them it is endless
+    at its level.
     """
 
     bottom: Height | None = Field(None, description="height of its floor; left out: far below")
@@ -152,7 +154,9 @@ class Vessel(Table):
     )
     weir_length: Side | None = Field(None, description="length of that weir", examples=["10 in"])
     displaced: Volume = Field(0.0, description="volume that rock and sand take up")
-    like: str | None = Field(None, description="another vessel, of which all not restated is copied")
+    like: str | None = Field(
+        None, description="another vessel, of which all not restated is copied"
+    )
 
     @field_validator("table", mode="plain", json_schema_input_type=list[tuple[str, str]])
     @classmethod
@@ -165,9 +169,11 @@ class Vessel(Table):
         rows = []
         for row in value:
             if not isinstance(row, list) or len(row) != 2:
-                raise fault(f"{quoted(row)} is not a height with a volume", 'write ["36 in", "0 gal"]')
+                raise fault(
+                    f"{quoted(row)} is not a height with a volume", 'write ["36 in", "0 gal"]'
+                )
             rows.append((HEIGHT.read(row[0]), VOLUME.read(row[1])))
-        for low, high in zip(rows, rows[1:], strict=False):
+        for low, high in pairwise(rows):
             if high[0] <= low[0] or high[1] < low[1]:
                 raise fault("heights or volumes do not rise from row to row", "sort by height")
         return tuple(rows)
@@ -230,20 +236,21 @@ class CurveFile(Table):
 def _curves(value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
     """Read ``curve``: a file beside the plan, or a family of files each at its speed."""
     entries = value if isinstance(value, list) else [{"file": value, "speed": "100 %"}]
-    found, faults = [], []
+    found: list[CurvePoints] = []
+    faults: list[Fault] = []
     for entry in entries:
-        if not isinstance(entry, dict) or not {"file", "speed"} >= entry.keys() or not isinstance(
-            entry.get("file"), str
-        ):
+        file = entry.get("file") if isinstance(entry, dict) else None
+        if not isinstance(file, str) or not {"file", "speed"} >= entry.keys():
             raise fault(
                 f"{quoted(value)} is neither a file nor a family of curves",
-                'write curve = "pump.csv", or curve = [{ file = "pump-60.csv", speed = "60 %" }, ...]',
+                'write curve = "pump.csv", or for a family '
+                'curve = [{ file = "pump-60.csv", speed = "60 %" }, ...]',
             )
         speed = SPEED.read(entry.get("speed", "100 %"))
         if speed <= 0.0:
             raise fault("a curve measured at no speed", 'write speed = "60 %"')
         try:
-            found.append(CurvePoints(read_curve(folder_of(info) / entry["file"]), speed))
+            found.append(CurvePoints(read_curve(folder_of(info) / file), speed))
         except PlanError as error:
             faults += error.faults
     if faults:
@@ -319,7 +326,7 @@ class Pump(Table):
             if not isinstance(pair, list) or len(pair) != 2:
                 raise fault(f"{quoted(pair)} is not a pair of speeds", example)
             pairs.append((SPEED.read(pair[0]), SPEED.read(pair[1])))
-        for low, high in zip(pairs, pairs[1:], strict=False):
+        for low, high in pairwise(pairs):
             if high[0] <= low[0] or high[1] <= low[1]:
                 raise fault("the speeds do not rise from pair to pair", "sort them")
         return tuple(pairs)
@@ -418,7 +425,9 @@ class Branch(Stretch):
         description="least and most flow in every answer",
         examples=[["60 gph", "160 gph"]],
     )
-    like: str | None = Field(None, description="another branch, of which all not restated is copied")
+    like: str | None = Field(
+        None, description="another branch, of which all not restated is copied"
+    )
 
 
 class Drain(Stretch):
@@ -429,8 +438,8 @@ class Drain(Stretch):
     to: Name = Field(description="vessel or joint where it ends")
     role: Literal["siphon", "trickle", "emergency", "open", "change"] = Field(
         "open",
-        description="siphon (throttled, runs full), trickle, emergency, open (a plain standpipe) or "
-        "change (for water changes)",
+        description="siphon (throttled, runs full), trickle, emergency, open (a plain standpipe) "
+        "or change (for water changes)",
     )
     inlet: Height | None = Field(
         None, description="height at which water first enters", examples=["56.5 in"]
@@ -463,7 +472,9 @@ class Joint(Table):
 class Group(Table):
     """Branches that are looked at together."""
 
-    branches: tuple[Name, ...] = Field(description="their names", min_length=1)
+    branches: tuple[Name, ...] = Field(
+        description="their names", min_length=1, examples=[["return left", "return right"]]
+    )
     target: Annotated[Target, TargetText()] | None = Field(None, description="for their total")
 
 
@@ -480,9 +491,7 @@ class Candidate(Table):
     """A pump to compare with the one that is there."""
 
     name: Name | None = Field(None, description="left out: the name of its curve file")
-    curve: tuple[CurvePoints, ...] = Field(
-        description="as for pumps", examples=["demo-bigger.csv"]
-    )
+    curve: tuple[CurvePoints, ...] = Field(description="as for pumps", examples=["demo-bigger.csv"])
     speed_range: SpeedRange | None = Field(None, description="as for pumps")
     speed_step: SpeedStep | None = Field(None, description="as for pumps")
     price: NotNegative | None = Field(None, description="what it costs, in `power.currency`")
@@ -519,7 +528,7 @@ class Spread(Table):
     ball: NotNegative = Field(0.5, description="ball valves at mid travel, in the logarithm of K")
     ball_offset: float = Field(
         3.0 / 90.0,
-        description="where shut is on a ball valve's handle, stored as a fraction of travel",
+        description="where shut is on a ball valve's handle",
         examples=["3 deg"],
     )
     gate: NotNegative = Field(0.4, description="gate valves at mid travel, in the logarithm of K")
@@ -532,7 +541,7 @@ class Spread(Table):
     temperature: NotNegative = Field(1.0, description="water temperature, in K")
     mark: float = Field(
         2.0 / 90.0,
-        description="a handle set to a mark, stored as a fraction of travel",
+        description="a handle set to a mark",
         examples=["2 deg"],
     )
     bucket: Percent = Field(0.015, description="volume of the bucket, common to all readings")
@@ -553,11 +562,14 @@ class Shop(Table):
     kerf: Length = Field(0.003, description="lost at each cut", examples=["1/8 in"])
     spare: Percent = Field(0.1, description="bought beyond what is counted", examples=["10 %"])
     prices: dict[str, NotNegative] = Field(
-        default_factory=dict, description="of items as the list names them, in `power.currency`"
+        default_factory=dict,
+        description="of items as the list names them, in `power.currency`",
+        examples=[{"elbow 90, 1 in": 1.2}],
     )
 
 
-class ValveRef(NamedTuple):
+@dataclass(frozen=True)
+class ValveRef:
     """A valve of a plan, and where it is."""
 
     name: str
@@ -565,7 +577,7 @@ class ValveRef(NamedTuple):
     stretch: str
     """Name of the stretch it is in; in a header, ``"<header> to <branch>"``."""
     index: int
-    """Its place among the parts of the stretch."""
+    """Its index among the parts of the stretch."""
     part: ValvePart
     path: Path
     """Its place in the file."""
@@ -599,6 +611,18 @@ class Plan(Table):
     _places: Places = PrivateAttr(default_factory=Places)
     _path: FilePath | None = PrivateAttr(None)
 
+    def placed(self, places: Places) -> Plan:
+        """Give the plan with the places of everything in its file."""
+        plan = self.model_copy()
+        plan._places = places  # noqa: SLF001  # pydantic has no other way to fill a private field
+        return plan
+
+    def read_from(self, path: FilePath) -> Plan:
+        """Give the plan with the file that it was read from."""
+        plan = self.model_copy()
+        plan._path = path  # noqa: SLF001
+        return plan
+
     @property
     def path(self) -> FilePath | None:
         """The file that was read."""
@@ -610,7 +634,7 @@ class Plan(Table):
         return self._places.file
 
     def line_of(self, path: Path) -> int | None:
-        """Give the line of a key, ``("branches", "refugium", "target")``, or of what is around it."""
+        """Give the line of a key, ``("branches", "refugium", "target")``, or of what holds it."""
         return self._places.line(path)
 
     def words(self, path: Path) -> str:
@@ -632,9 +656,10 @@ class Plan(Table):
             for at, tap in enumerate(header.taps):
                 name = f"{header.name} to {tap.branch or header.to}"
                 found += _valves(name, tap.parts, ("headers", index, "taps", at))
-        for section, stretches in (("branches", self.branches), ("drains", self.drains)):
-            for index, stretch in enumerate(stretches):
-                found += _valves(stretch.name, stretch.parts, (section, index))
+        for index, branch in enumerate(self.branches):
+            found += _valves(branch.name, branch.parts, ("branches", index))
+        for index, drain in enumerate(self.drains):
+            found += _valves(drain.name, drain.parts, ("drains", index))
         return tuple(found)
 
     def valve(self, name: str) -> ValveRef:
@@ -711,11 +736,11 @@ class Plan(Table):
 
 
 def _valves(stretch: str, parts: tuple[Part, ...], path: Path) -> Iterator[ValveRef]:
-    """Name the valves of a stretch: the one to turn has the stretch's name unless it has its own."""
+    """Name the valves of a stretch: the one to turn has the stretch's name if none of its own."""
     valves = [(index, part) for index, part in enumerate(parts) if isinstance(part, ValvePart)]
     unnamed = [index for index, part in valves if part.name is None]
     free = [index for index, part in valves if part.name is None and not part.locked]
-    heir = (free or unnamed or [None])[0]
+    heir = next(iter(free or unnamed), None)
     for number, (index, part) in enumerate(valves, start=1):
         name = part.name or (stretch if index == heir else f"{stretch} valve {number}")
         yield ValveRef(name, stretch, index, part, (*path, "parts", index))

@@ -1,7 +1,8 @@
 """One namespace for everything in a plan, and what its references mean.
 
-Works on the document as TOML gives it, before the values are read, so that a wrong reference is told
-in one go with a wrong unit. References are rewritten in place to the spelling of what they name.
+Works on the document as TOML gives it, before the values are read, so that a wrong reference is
+told in one go with a wrong unit. References are rewritten in place to the spelling of what they
+name.
 """
 
 from __future__ import annotations
@@ -41,14 +42,14 @@ class _Thing:
 
 @dataclass
 class _Joint:
-    """A joint: how its name is spelt, and what begins or ends there (name, path of the reference)."""
+    """A joint: how its name is spelt, and what begins or ends there (name, path of reference)."""
 
     name: str
     legs: list[tuple[str, Path]] = field(default_factory=list)
 
 
 def resolve(document: dict[str, Any]) -> list[Complaint]:
-    """Check all names and references of a document; rewrite references to their canonical spelling."""
+    """Check all names and references of a document; rewrite references as their names are spelt."""
     book = _Book(document)
     book.collect()
     book.header_taps()
@@ -174,7 +175,9 @@ class _Book:
                     )
                 if "end" in tap and (not last or "to" in header):
                     self.complain(
-                        (*here, "end"), "the header does not end here", "only its last tap has an end"
+                        (*here, "end"),
+                        "the header does not end here",
+                        "only its last tap has an end",
                     )
                 branch = self.refer(tap, "branch", here, ("branch",))
                 if branch is None:
@@ -223,7 +226,7 @@ class _Book:
         joint.legs += [(header, here), (header, here), (branch.name, here)]
 
     def ends(self) -> None:
-        """Find the ends of everything that water flows through: vessels, or joints by their names."""
+        """Find both ends of all that water flows through: vessels, or joints by their names."""
         for section in _LEGS:
             for path, entry in entries(self.document, section):
                 for key in ("from", "to"):
@@ -251,7 +254,7 @@ class _Book:
             return
         if thing is not None and thing.kind != "joint":
             if thing.kind == "header" and key == "to":
-                remedy = f'write the joint where the header begins, its own "from"'
+                remedy = 'write the joint where the header begins, its own "from"'
             else:
                 remedy = "write a vessel, or any new name for a joint where several things meet"
             self.complain(
@@ -333,7 +336,9 @@ class _Book:
                     "take `side` out: two legs are a plain connection, four lose nothing",
                 )
         draws = {
-            _fold(str(path[1])) for path, entry in entries(self.document, "joints") if "draw" in entry
+            _fold(str(path[1]))
+            for path, entry in entries(self.document, "joints")
+            if "draw" in entry
         }
         vessels = [thing.name for thing in self.things.values() if thing.kind == "vessel"]
         for fold, joint in self.joints.items():

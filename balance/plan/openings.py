@@ -71,12 +71,16 @@ def fraction(text: str, *, handle: Handle, turns: float | None) -> float:
             'write "45 deg", "30 %", "3 turns", "shut" or "full"',
         )
     number = float(
-        sum(Fraction(match[group]) for group in ("whole", "part", "only", "decimal") if match[group])
+        sum(
+            Fraction(match[group]) for group in ("whole", "part", "only", "decimal") if match[group]
+        )
     )
     share = number / _travel(match["unit"], text, handle=handle, turns=turns)
     if share > 1.0 + 1e-9:
         raise QuantityError(
-            text, f'"{text}" is beyond full', f'the most is "{_full(match["unit"], turns)}", or "full"'
+            text,
+            f'"{text}" is beyond full',
+            f'the most is "{_full(match["unit"], turns)}", or "full"',
         )
     return min(share, 1.0)
 
@@ -90,7 +94,7 @@ def _travel(unit: str, text: str, *, handle: Handle, turns: float | None) -> flo
             return QUARTER_TURN
         raise QuantityError(
             text,
-            f'"{text}": this valve opens by more than a quarter turn, so degrees do not say how far',
+            f'"{text}": this valve opens by more than a quarter turn, which degrees do not tell',
             'write turns ("3 turns", with turns = 6 for all of its travel) or percent ("50 %")',
         )
     if unit in _TURNS:

@@ -62,9 +62,7 @@ CHANGES_SIZE = ("bushing", "reducer")
 class Table(BaseModel):
     """Base of everything a plan holds: frozen, and no key beyond those described."""
 
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", arbitrary_types_allowed=True
-    )
+    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
 
 
 def one_of(value: str, known: tuple[str, ...], kind: str) -> str:
@@ -113,6 +111,21 @@ class StraightPart(Part):
         None, description="Darcy friction factor held fixed, as textbook problems state it"
     )
 
+    @property
+    def bore(self) -> float:
+        """Inside diameter [m]."""
+        raise NotImplementedError
+
+    @property
+    def bore_from(self) -> float:
+        """Bore [m] at the side where the stretch comes in."""
+        return self.bore
+
+    @property
+    def bore_to(self) -> float:
+        """Bore [m] at the side where the stretch goes on."""
+        return self.bore
+
 
 class PipePart(StraightPart):
     """A length of rigid pipe."""
@@ -124,9 +137,6 @@ class PipePart(StraightPart):
         """Inside diameter [m]."""
         return self.pipe.bore
 
-    bore_from = bore
-    bore_to = bore
-
 
 class HosePart(StraightPart):
     """A length of hose."""
@@ -137,9 +147,6 @@ class HosePart(StraightPart):
     def bore(self) -> float:
         """Inside diameter [m]."""
         return self.hose.bore
-
-    bore_from = bore
-    bore_to = bore
 
 
 class SizedPart(Part):
@@ -211,7 +218,7 @@ class FittingPart(SizedPart):
     ) -> FittingPart:
         """Give this fitting with its bores [m], that of the coefficient and those of its sides."""
         part = self.model_copy(update={"bore": bore})
-        part._sides, part._estimated = sides, estimated
+        part._sides, part._estimated = sides, estimated  # noqa: SLF001  # as pydantic wants it
         return part
 
 
@@ -297,7 +304,9 @@ def _handle(kind: str, turns: float | None) -> Handle:
 
 def _opening_of(value: object, info: ValidationInfo) -> float:
     if not isinstance(value, str):
-        raise fault(f"{quoted(value)} is not an opening", 'write {key} = "45 deg", "30 %" or "full"')
+        raise fault(
+            f"{quoted(value)} is not an opening", 'write {key} = "45 deg", "30 %" or "full"'
+        )
     if "valve" not in info.data:  # a fault of its own; read in any unit for now
         return fraction(value, handle="degrees", turns=info.data.get("turns", 1e9))
     turns = info.data.get("turns")
@@ -338,7 +347,9 @@ class DevicePart(SizedPart):
         given = [name for name in ("drop", "points", "k") if getattr(self, name) is not None]
         if len(given) != 1:
             raise fault(
-                "a device needs its loss" if not given else f"both {' and '.join(given)} give its loss",
+                "a device needs its loss"
+                if not given
+                else f"both {' and '.join(given)} give its loss",
                 'write one: drop = "1.2 ft at 120 gph", or points, or k',
             )
         return self
@@ -360,9 +371,13 @@ class OutletPart(SizedPart):
         description="kind of exit; left out of a stretch that ends in a vessel: `submerged`"
     )
     depth: Length | None = Field(None, description="below the water surface", examples=["0.75 in"])
-    height: Height | None = Field(None, description="of the axis of a free outlet", examples=["62 in"])
+    height: Height | None = Field(
+        None, description="of the axis of a free outlet", examples=["62 in"]
+    )
     siphon_break: Length | None = Field(
-        None, description="depth at which a hole lets air in when the pump stops", examples=["0.25 in"]
+        None,
+        description="depth at which a hole lets air in when the pump stops",
+        examples=["0.25 in"],
     )
     k: LossCoefficient | None = K
 
@@ -376,7 +391,7 @@ class OutletPart(SizedPart):
     def placed(self, *, bore: float, pipe_bore: float) -> OutletPart:
         """Give this outlet with the bore [m] of its throat and that of the pipe before it."""
         part = self.model_copy(update={"bore": bore})
-        part._pipe_bore = pipe_bore
+        part._pipe_bore = pipe_bore  # noqa: SLF001  # as pydantic wants it
         return part
 
     @model_validator(mode="after")

@@ -1,4 +1,4 @@
-"""Where things stand in a plan's file: the line of a path, and the path in the writer's own words."""
+"""Where things stand in a plan's file: the line of a path, and the path in its writer's words."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From a plan file to a plan: every fault of the file in one go, each with its line and the way out."""
+"""From a plan file to a plan, or to every fault of the file, each with its line and the way out."""
 
 from __future__ import annotations
 
@@ -72,9 +72,7 @@ def read(path: str | os.PathLike[str]) -> Plan:
         With every fault of the file, in the order of the file.
     """
     file = FilePath(path)
-    plan = read_text(_text(file), file=file.name, folder=file.parent)
-    plan._path = file
-    return plan
+    return read_text(_text(file), file=file.name, folder=file.parent).read_from(file)
 
 
 def read_text(text: str, *, file: str = "plan", folder: FilePath | None = None) -> Plan:
@@ -111,9 +109,7 @@ def read_text(text: str, *, file: str = "plan", folder: FilePath | None = None) 
     if faults:
         faults.sort(key=lambda each: each[0] or 0)
         raise PlanError(tuple(dict.fromkeys(fault for _, fault in faults)))
-    plan = plan.model_copy(update=reader.sections(raw))
-    plan._places = places
-    return plan
+    return plan.model_copy(update=reader.sections(raw)).placed(places)
 
 
 def _text(file: FilePath) -> str:
@@ -135,7 +131,9 @@ def _text(file: FilePath) -> str:
     except IsADirectoryError as error:
         raise refuse("this is a folder", "name the plan file in it") from error
     except OSError as error:
-        raise refuse(f"the file cannot be read: {error.strerror}", "check its permissions") from error
+        raise refuse(
+            f"the file cannot be read: {error.strerror}", "check its permissions"
+        ) from error
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise refuse("the file is saved as UTF-16", "save it again as UTF-8")
     try:
@@ -143,7 +141,9 @@ def _text(file: FilePath) -> str:
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         if b"\0" in content:
-            raise refuse("this is not a text file", "name the plan file, ending in .toml") from error
+            raise refuse(
+                "this is not a text file", "name the plan file, ending in .toml"
+            ) from error
         raise PlanError(
             (
                 Fault(
@@ -180,7 +180,7 @@ def _document(text: str, file: str) -> tuple[dict[str, Any], dict[Path, int]]:
 
 
 class _Reader:
-    """Reads the values of a document entry by entry, so that a fault in one hides none in another."""
+    """Reads a document entry by entry, so that a fault in one hides none in another."""
 
     def __init__(self, places: Places, folder: FilePath, unlike: set[Path]) -> None:
         self.places = places
@@ -234,7 +234,7 @@ class _Reader:
         fault = self.places.fault(path, problem, remedy)
         self.faults.append((self.places.line(path), fault))
 
-    def validated(self, model: type[Table], entry: Any, path: Path) -> Table | None:
+    def validated(self, model: type[Table], entry: object, path: Path) -> Table | None:
         """Read one entry, or note its faults."""
         try:
             return model.model_validate(entry, context=self.context)
@@ -256,7 +256,9 @@ class _Reader:
                 key = str(inside[-1])
                 self.add(here[:-1], f"{key} is missing", f"add {key} = {example_of(owner, key)}")
         elif detail["type"] == "extra_forbidden":
-            self.add(here, *_unknown_key(str(inside[-1]), owner, path, self.places.words(here[:-1])))
+            self.add(
+                here, *_unknown_key(str(inside[-1]), owner, path, self.places.words(here[:-1]))
+            )
         else:
             key = next((str(k) for k in reversed(here) if isinstance(k, str)), "")
             problem, remedy = _in_words(detail, key)
@@ -273,7 +275,7 @@ class _Reader:
                 here = (*path, "taps", at)
                 try:
                     parts = bores.resolve(tap.parts, default=item.pipe.bore)
-                except bores.Unresolved as error:
+                except bores.UnresolvedError as error:
                     yield (*here, "parts", error.index), error.problem, error.remedy
                     parts = tap.parts
                 last = at == len(item.taps) - 1 and item.to is None
@@ -287,7 +289,7 @@ class _Reader:
                 name = str(getattr(item, "name", ""))
                 try:
                     parts = bores.resolve(item.parts, default=sides.get(name))
-                except bores.Unresolved as error:
+                except bores.UnresolvedError as error:
                     yield (*path, "parts", error.index), error.problem, error.remedy
                     continue
                 self.found[path] = item.model_copy(update={"parts": parts})
@@ -368,15 +370,26 @@ def _in_words(detail: ErrorDetails, key: str) -> tuple[str, str]:
             f'nearest: "{near}"; known: {choices}' if near else f"write one of {choices}",
         )
     if kind == "string_type":
-        return f"{quoted(value)} is not text", "write it in quotation marks: {key} = " + _as_text(value)
+        return f"{quoted(value)} is not text", "write it in quotation marks: {key} = " + _as_text(
+            value
+        )
     if kind in ("bool_type", "bool_parsing"):
-        return f"{quoted(value)} is neither true nor false", "write {key} = true, without quotation marks"
+        return (
+            f"{quoted(value)} is neither true nor false",
+            "write {key} = true, without quotation marks",
+        )
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return f"{quoted(value)} is not a table of keys", "write key = value lines below its [ ] or in { }"
+        return (
+            f"{quoted(value)} is not a table of keys",
+            "write key = value lines below its [ ] or in { }",
+        )
     if kind in ("tuple_type", "list_type"):
         return f"{quoted(value)} is not a list", "write {key} = [ ... ]"
     if kind in ("too_short", "string_too_short"):
-        return f"{key} is empty", "write at least one entry" if kind == "too_short" else "write a name"
+        return (
+            f"{key} is empty",
+            "write at least one entry" if kind == "too_short" else "write a name",
+        )
     return f"{quoted(value)}: {detail['msg'][:1].lower()}{detail['msg'][1:]}", ""
 
 

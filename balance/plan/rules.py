@@ -65,7 +65,9 @@ def of_entries(found: Entries) -> Iterator[Complaint]:
     yield from _something_moves(found)
 
 
-def _ends(item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Vessel]) -> Iterator[Complaint]:
+def _ends(
+    item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Vessel]
+) -> Iterator[Complaint]:
     last = len(item.parts) - 1
     ends_open = item.to == OUTSIDE or item.to in vessels
     outlet: OutletPart | None = None
@@ -75,13 +77,21 @@ def _ends(item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Ve
             if index > 0:
                 yield here, "an inlet is the first part of its stretch", "move it to the front"
             elif item.from_ not in vessels:
-                yield here, "an inlet takes water from a vessel, and this begins in a joint", "take it out"
+                yield (
+                    here,
+                    "an inlet takes water from a vessel, and this begins in a joint",
+                    "take it out",
+                )
         if isinstance(part, OutletPart):
             if index < last:
                 yield here, "an outlet is the last part of its stretch", "move it to the end"
             elif not ends_open:
                 end = f'the joint "{item.to}"' if item.to else "a cap"
-                yield here, f"an outlet gives water to a vessel, and this ends in {end}", "take it out"
+                yield (
+                    here,
+                    f"an outlet gives water to a vessel, and this ends in {end}",
+                    "take it out",
+                )
             else:
                 outlet = part
     here = (*path, "parts", last) if outlet is not None else path
@@ -105,7 +115,11 @@ def _ends(item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Ve
         and vessel.bottom is not None
         and vessel.level - outlet.depth < vessel.bottom
     ):
-        yield (*here, "depth"), f'this is below the bottom of "{item.to}"', "depth counts from the surface"
+        yield (
+            (*here, "depth"),
+            f'this is below the bottom of "{item.to}"',
+            "depth counts from the surface",
+        )
 
 
 def _wishes(item: Branch, path: Path) -> Iterator[Complaint]:
@@ -137,6 +151,12 @@ def _wishes(item: Branch, path: Path) -> Iterator[Complaint]:
         yield (*path, "target"), "the target is below the branch's own limits", "change one of them"
 
 
+_NOTHING_MOVES = (
+    "no valve and no pump speed can move this flow: "
+    "every valve is locked or there is none, and the speed is fixed"
+)
+
+
 def _something_moves(found: Entries) -> Iterator[Complaint]:
     """A target is a wish only where something can be turned."""
     if any(isinstance(item, Pump) and item.speed_range is not None for item in found.values()):
@@ -162,8 +182,6 @@ def _something_moves(found: Entries) -> Iterator[Complaint]:
         key = "target" if item.target is not None else "share"
         yield (
             (*path, key),
-            "no valve and no pump speed can move this flow: "
-            "every valve is locked or there is none, and the speed is fixed",
-            "add a valve to the branch, unlock one, or give the pump "
-            'speed_range = ["40 %", "100 %"]',
+            _NOTHING_MOVES,
+            'add a valve, unlock one, or give the pump speed_range = ["40 %", "100 %"]',
         )

@@ -53,9 +53,11 @@ class TargetText(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
         return {"type": "string", "examples": ["120 gph", "100..150 gph", ">= 300 gph"]}
 
     def read(self, value: object) -> Target:
+        """Read what the file has."""
         text = FLOW.text(value).strip()
         if bound := re.match(r"(>=|≥|=>|<=|≤|=<|[<>])\s*", text):
             flow = FLOW.read(text[bound.end() :])
@@ -91,9 +93,16 @@ class LimitsText(Readable):
 
     @property
     def schema(self) -> JsonSchemaValue:  # type: ignore[override]
-        return {"type": ["array", "string"], "items": {"type": "string"}, "minItems": 2, "maxItems": 2}
+        """What the JSON Schema says of it."""
+        return {
+            "type": ["array", "string"],
+            "items": {"type": "string"},
+            "minItems": 2,
+            "maxItems": 2,
+        }
 
     def read(self, value: object) -> Limits:
+        """Read what the file has."""
         remedy = 'write limits = ["60 gph", "160 gph"], or ">= 60 gph", or "<= 160 gph"'
         if isinstance(value, list) and len(value) == 2:
             low, high = (FLOW.read(item) for item in value)

@@ -1,7 +1,7 @@
 """What TOML's own complaints mean in plain words.
 
-Each rule looks at the line where the reader stopped and recognises one mistake that people make at the
-bench; what none recognises is told in the reader's own words.
+Each rule looks at the line where the reader stopped and recognises one mistake that people make at
+the bench; what none recognises is told in the reader's own words.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def _table_name_with_a_space(spot: _Spot) -> _Found:
     if not header or not re.search(r"[^\w.\s-]|\S\s+[^.\s]", header[2], re.ASCII):
         return None
     first, dot, last = header[2].partition(".")
-    name = f'{first.strip()}.{_quoted(last)}' if dot else _quoted(first)
+    name = f"{first.strip()}.{_quoted(last)}" if dot else _quoted(first)
     return (
         "a name with a space or a special character in [ ] needs quotation marks",
         f"write {header[1]}{name}{header[3]}",
@@ -109,8 +109,12 @@ def _no_equals_sign(spot: _Spot) -> _Found:
 
 def _inside_braces(spot: _Spot) -> _Found:
     opened = _open_brackets(spot.before)
-    if not opened or opened[-1] != "{" or not spot.message.startswith(
-        ("Invalid initial character for a key", "Unclosed inline table")
+    if (
+        not opened
+        or opened[-1] != "{"
+        or not spot.message.startswith(
+            ("Invalid initial character for a key", "Unclosed inline table")
+        )
     ):
         return None
     before = spot.before.rstrip()
@@ -119,7 +123,7 @@ def _inside_braces(spot: _Spot) -> _Found:
     if spot.rest.lstrip(" \t\r").startswith(("\n", "#")) or not spot.rest.strip():
         return (
             "a { ... } that goes on over the end of its line",
-            "keep all of { ... } on one line (the list [ ... ] around it may be broken between parts)",
+            "keep each { ... } on one line; the list [ ... ] around it may take several",
         )
     return None
 
@@ -144,12 +148,20 @@ def _begin(rest: str) -> str:
 
 def _value_without_quotes(spot: _Spot) -> _Found:
     after_value = spot.message.startswith(
-        ("Expected newline", "Unclosed inline table", "Unclosed array", "Invalid value", "Expected '='")
+        (
+            "Expected newline",
+            "Unclosed inline table",
+            "Unclosed array",
+            "Invalid value",
+            "Expected '='",
+        )
     )
     bare = [
         match
         for match in re.finditer(r"([\w-]+)\s*=\s*([^\s\"'\[{=#,}\]][^\"'\[{=#,}\]]*)", spot.line)
-        if not re.fullmatch(r"[+-]?\d[\d_]*(\.\d+)?([eE][+-]?\d+)?|true|false|inf|nan", match[2].strip())
+        if not re.fullmatch(
+            r"[+-]?\d[\d_]*(\.\d+)?([eE][+-]?\d+)?|true|false|inf|nan", match[2].strip()
+        )
     ]
     if not after_value or not bare:
         return None
@@ -165,7 +177,9 @@ def _no_value(spot: _Spot) -> _Found:
 
 
 def _open_string(spot: _Spot) -> _Found:
-    if not re.match(r"Illegal character '\\n'|Unterminated string|Expected \"'|Expected '\"'", spot.message):
+    if not re.match(
+        r"Illegal character '\\n'|Unterminated string|Expected \"'|Expected '\"'", spot.message
+    ):
         return None
     return "a quotation mark is opened and never closed", "close it on the same line"
 
@@ -189,7 +203,10 @@ def _twice(spot: _Spot) -> _Found:
             "keep one, or give the second another name (lists such as branches take [[branches]])",
         )
     if spot.message.startswith(("Cannot mutate", "Cannot redefine", "Cannot append")):
-        return f"{spot.line.strip()} adds to something that is complete already", "write it in one place"
+        return (
+            f"{spot.line.strip()} adds to something that is complete already",
+            "write it in one place",
+        )
     return None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -35,16 +36,15 @@ class ValvePoint(NamedTuple):
 
 
 def read_valve_table(path: Path) -> list[list[str]]:
-    """Read a CSV of ``open_deg`` (or ``open_percent``, ``open_turns``) and ``k``, ``cv`` or ``kv``."""
+    """Read a CSV of ``open_deg`` (``open_percent``, ``open_turns``) and ``k``, ``cv`` or ``kv``."""
     try:
-        sheet = read_sheet(
-            path, columns=r"open_(deg|percent|turns)|k|cv|kv", example="open_deg,cv"
-        )
+        sheet = read_sheet(path, columns=r"open_(deg|percent|turns)|k|cv|kv", example="open_deg,cv")
     except PlanError as error:
         raise faults_of_a_file(error.faults) from error
     if len(sheet.header) != 2 or not sheet.header[0].startswith("open_"):
         raise fault(
-            f"{path.name}: the header row is {','.join(sheet.header)}", "write open_deg,cv or the like"
+            f"{path.name}: the header row is {','.join(sheet.header)}",
+            "write open_deg,cv or the like",
         )
     unit, measure = sheet.header[0].removeprefix("open_"), sheet.header[1]
     return [[f"{opening:f} {unit}", f"{measure} {value:f}"] for opening, value in sheet.rows]
@@ -58,7 +58,7 @@ def valve_points(rows: object, *, turns: float | None) -> tuple[ValvePoint, ...]
             'write table = [["20 deg", "k 40"], ["45 deg", "cv 6"]]',
         )
     points = sorted(_point(row, turns=turns) for row in rows)
-    for low, high in zip(points, points[1:], strict=False):
+    for low, high in pairwise(points):
         if low.opening == high.opening:
             raise fault("one opening stands there twice", "keep one of the two")
         if low.coefficient(bore=_ANY_BORE) <= high.coefficient(bore=_ANY_BORE) and (
@@ -76,7 +76,9 @@ def _point(row: object, *, turns: float | None) -> ValvePoint:
         case [str(opening), str(measure)] if found := _MEASURE.fullmatch(measure.strip()):
             kind, value = found[1].lower(), float(found[2])
         case _:
-            raise fault(f"{quoted(row)} is not an opening with its loss", 'write ["20 deg", "k 40"]')
+            raise fault(
+                f"{quoted(row)} is not an opening with its loss", 'write ["20 deg", "k 40"]'
+            )
     try:
         share = fraction(opening, handle="degrees", turns=turns)
     except QuantityError as error:
