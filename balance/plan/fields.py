@@ -130,9 +130,10 @@ class Quantity(Readable):
             return value
         if isinstance(value, int | float) and not isinstance(value, bool):
             unit = self.example.partition(" ")[2]
-            if not math.isfinite(value):
+            if not finite(value):
                 raise fault(
-                    f"{value} is not a {self.dimension}", f'write {{key}} = "{self.example}"'
+                    f"{_short(value)} is not a {self.dimension}",
+                    f'write {{key}} = "{self.example}"',
                 )
             raise fault(
                 f"the number {_short(value)} has no unit",
@@ -181,9 +182,17 @@ def folder_of(info: ValidationInfo) -> Path:
     return Path(info.context["folder"]) if info.context else Path()
 
 
+def finite(value: float) -> bool:
+    """Whether a number of the file is one that can be reckoned with."""
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        return False
+
+
 def _short(value: float) -> str:
     text = str(value)
-    return text if len(text) <= 20 else f"{value:.3g}" if abs(value) < 1e300 else text[:8] + "..."
+    return text if len(text) <= 20 else text[:8] + "..."
 
 
 @dataclass(frozen=True)
@@ -316,7 +325,7 @@ class Number(Readable):
             raise fault(
                 f"{quoted(value)} is not {kind}", "write {key} = 2, without quotation marks"
             )
-        if not math.isfinite(value) or (self.whole and not isinstance(value, int)):
+        if not finite(value) or (self.whole and not isinstance(value, int)):
             raise fault(f"{_short(value)} is not {kind}", "for example {key} = 2")
         if not self.least <= value <= self.most or (self.above_zero and value == 0):
             least = f"more than {self.least:g}" if self.above_zero else f"{self.least:g} or more"

@@ -47,6 +47,13 @@ class _Joint:
     name: str
     legs: list[tuple[str, Path]] = field(default_factory=list)
 
+    @property
+    def is_dead_end(self) -> bool:
+        """Whether water that comes here could not go on."""
+        return len(self.legs) == 1 or all(
+            here[0] in ("branches", "drains") and here[-1] == "to" for _, here in self.legs
+        )
+
 
 def resolve(document: dict[str, Any]) -> list[Complaint]:
     """Check all names and references of a document; rewrite references as their names are spelt."""
@@ -342,18 +349,20 @@ class _Book:
         }
         vessels = [thing.name for thing in self.things.values() if thing.kind == "vessel"]
         for fold, joint in self.joints.items():
-            if len(joint.legs) == 1 and fold not in draws:
-                leg, here = joint.legs[0]
-                others = [j.name for j in self.joints.values() if j is not joint]
-                near = nearest(joint.name, [*vessels, *others])
-                remedy = "let a second run, pump or header begin or end there, or name a vessel"
-                if near:
-                    remedy = f'nearest: "{near}"; or {remedy}'
+            if fold in draws or not joint.is_dead_end:
+                continue
+            others = [j.name for j in self.joints.values() if j is not joint]
+            near = nearest(joint.name, [*vessels, *others])
+            remedy = "name a vessel, or let a second run, pump or header begin there"
+            if len(joint.legs) == 1:
+                met = f'nothing but "{joint.legs[0][0]}" meets there'
+            else:
+                met = "branches end there and nothing leads on"
+            for _, here in joint.legs:
                 self.complain(
                     here,
-                    f'there is no vessel "{joint.name}", and as a joint it has one end only: '
-                    f'nothing but "{leg}" meets there',
-                    remedy,
+                    f'there is no vessel "{joint.name}", and as a joint it has one end only: {met}',
+                    f'nearest: "{near}"; or {remedy}' if near else remedy,
                 )
 
 

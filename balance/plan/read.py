@@ -100,7 +100,10 @@ def read_text(text: str, *, file: str = "plan", folder: FilePath | None = None) 
     reader = _Reader(places, folder or FilePath(), unlike)
     plan = reader.tables(raw)
     complaints += reader.bores()
-    complaints += rules.of_entries(reader.found)
+    told = {path for path, _, _ in complaints}
+    complaints += rules.of_entries(reader.found, names=raw.get("vessels", {}), told=told)
+    if not reader.faults:
+        complaints += rules.something_moves(reader.found)
 
     faults = reader.faults + [
         (places.line(path), places.fault(path, problem, remedy))
@@ -256,9 +259,7 @@ class _Reader:
                 key = str(inside[-1])
                 self.add(here[:-1], f"{key} is missing", f"add {key} = {example_of(owner, key)}")
         elif detail["type"] == "extra_forbidden":
-            self.add(
-                here, *_unknown_key(str(inside[-1]), owner, path, self.places.words(here[:-1]))
-            )
+            self.add(here, *_unknown_key(str(inside[-1]), owner, self.places.words(here[:-1])))
         else:
             key = next((str(k) for k in reversed(here) if isinstance(k, str)), "")
             problem, remedy = _in_words(detail, key)
@@ -341,9 +342,9 @@ def _keys(model: type[Table]) -> tuple[str, ...]:
     return tuple(info.alias or name for name, info in model.model_fields.items())
 
 
-def _unknown_key(key: str, owner: type[Table], path: Path, where: str) -> tuple[str, str]:
+def _unknown_key(key: str, owner: type[Table], where: str) -> tuple[str, str]:
     """Word a key that its table does not have."""
-    if key in _TOP_KEYS and path:
+    if key in _TOP_KEYS and where:
         return (
             f"{key} stands below a table, so it counts as part of {where}",
             f"move {key} to the top of the file, above the first [ ]",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Container, Iterator, Mapping
 from typing import Any
 
 from balance.plan.likes import Complaint
@@ -54,29 +54,40 @@ def _one_free_valve(parts: object, path: Path) -> Iterator[Complaint]:
         )
 
 
-def of_entries(found: Entries) -> Iterator[Complaint]:
-    """Rules between the values of sound entries."""
+def of_entries(
+    found: Entries, *, names: Container[str], told: Container[Path]
+) -> Iterator[Complaint]:
+    """Rules between the values of sound entries.
+
+    Parameters
+    ----------
+    found
+        Those entries.
+    names
+        Of all vessels, sound or not.
+    told
+        Paths of which something was said already: what follows from it is not said as well.
+    """
     vessels = {path[1]: item for path, item in found.items() if isinstance(item, Vessel)}
     for path, item in found.items():
         if isinstance(item, Run | Branch | Drain):
-            yield from _ends(item, path, vessels)
+            yield from _order(item, path, names, told)
+            yield from _heights(item, path, vessels)
         if isinstance(item, Branch):
             yield from _wishes(item, path)
-    yield from _something_moves(found)
 
 
-def _ends(
-    item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Vessel]
+def _order(
+    item: Run | Branch | Drain, path: Path, names: Container[str], told: Container[Path]
 ) -> Iterator[Complaint]:
+    """Inlets come first and outlets last, and both belong to a vessel."""
     last = len(item.parts) - 1
-    ends_open = item.to == OUTSIDE or item.to in vessels
-    outlet: OutletPart | None = None
     for index, part in enumerate(item.parts):
         here = (*path, "parts", index)
         if isinstance(part, InletPart):
             if index > 0:
                 yield here, "an inlet is the first part of its stretch", "move it to the front"
-            elif item.from_ not in vessels:
+            elif item.from_ not in names and (*path, "from") not in told:
                 yield (
                     here,
                     "an inlet takes water from a vessel, and this begins in a joint",
@@ -85,16 +96,29 @@ def _ends(
         if isinstance(part, OutletPart):
             if index < last:
                 yield here, "an outlet is the last part of its stretch", "move it to the end"
-            elif not ends_open:
-                end = f'the joint "{item.to}"' if item.to else "a cap"
+            elif item.to is None:
                 yield (
                     here,
-                    f"an outlet gives water to a vessel, and this ends in {end}",
-                    "take it out",
+                    "an outlet on a branch without `to`, which is a capped spare",
+                    'say where it ends, to = "sump"',
                 )
-            else:
-                outlet = part
-    here = (*path, "parts", last) if outlet is not None else path
+            elif item.to not in names and item.to != OUTSIDE and (*path, "to") not in told:
+                yield (
+                    here,
+                    f'an outlet gives water to a vessel, and this ends in the joint "{item.to}"',
+                    "take it out, or let the stretch end in a vessel",
+                )
+
+
+def _heights(
+    item: Run | Branch | Drain, path: Path, vessels: Mapping[str | int, Vessel]
+) -> Iterator[Complaint]:
+    """An outlet lies where its vessel's water lets it."""
+    last = len(item.parts) - 1
+    outlet = item.parts[last] if item.parts else None
+    here = (*path, "parts", last) if isinstance(outlet, OutletPart) else path
+    if not isinstance(outlet, OutletPart):
+        outlet = None
     if item.to == OUTSIDE and (outlet is None or outlet.height is None):
         yield (
             here,
@@ -118,7 +142,7 @@ def _ends(
         yield (
             (*here, "depth"),
             f'this is below the bottom of "{item.to}"',
-            "depth counts from the surface",
+            "depth counts down from the water surface",
         )
 
 
@@ -157,7 +181,7 @@ _NOTHING_MOVES = (
 )
 
 
-def _something_moves(found: Entries) -> Iterator[Complaint]:
+def something_moves(found: Entries) -> Iterator[Complaint]:
     """A target is a wish only where something can be turned."""
     if any(isinstance(item, Pump) and item.speed_range is not None for item in found.values()):
         return

@@ -1,4 +1,4 @@
-"""The locator against tomllib: on random documents both must see the same keys, each on its line."""
+"""The locator against tomllib: on random documents both see the same keys, each on its line."""
 
 from __future__ import annotations
 
@@ -41,10 +41,16 @@ class Writer:
         self.put(self.draw(st.sampled_from(["", " ", "\t", "  "])))
 
     def gap(self) -> None:
-        self.put(self.draw(st.sampled_from(["", " ", "\n", "\r\n", " # a ] } \" ' = b\n", "\n\t\n"])))
+        self.put(
+            self.draw(st.sampled_from(["", " ", "\n", "\r\n", " # a ] } \" ' = b\n", "\n\t\n"]))
+        )
 
     def key(self, name: str) -> None:
-        forms = [f"'{name}'", '"' + name + '"', '"' + "".join(f"\\u{ord(c):04X}" for c in name) + '"']
+        forms = [
+            f"'{name}'",
+            '"' + name + '"',
+            '"' + "".join(f"\\u{ord(c):04X}" for c in name) + '"',
+        ]
         if name and all(c.isascii() and (c.isalnum() or c in "-_") for c in name):
             forms += [name, name]
         self.put(self.draw(st.sampled_from(forms)))
@@ -67,7 +73,9 @@ class Writer:
         self.value(path, depth)
 
     def value(self, path: Path, depth: int) -> None:
-        kind = self.draw(st.sampled_from(["scalar", "scalar", "array", "table"] if depth < 4 else ["scalar"]))
+        kind = self.draw(
+            st.sampled_from(["scalar", "scalar", "array", "table"] if depth < 4 else ["scalar"])
+        )
         if kind == "scalar":
             self.put(self.draw(SCALARS))
             return
@@ -175,7 +183,8 @@ def test_every_key_of_a_random_document_has_its_line(data: st.DataObject) -> Non
     try:
         document = tomllib.loads(writer.text)
     except tomllib.TOMLDecodeError as error:  # two dotted keys met by chance
-        assert "Cannot" in str(error), writer.text
+        if "Cannot" not in str(error):
+            raise
         return
     found = locate(writer.text)
     assert set(found) == paths_of(document)

@@ -26,7 +26,12 @@ def stumble(text: str) -> Stumble:
         ("size = 3/4 in\n", 1, "without quotation marks", 'write size = "3/4 in"'),
         ("from = sump\n", 1, "without quotation marks", 'write from = "sump"'),
         ("a = [\n  { length = 14 in },\n]\n", 2, "without quotation marks", 'length = "14 in"'),
-        ("a = [\n  { valve = ball, open = 1 },\n]\n", 2, "without quotation marks", 'valve = "ball"'),
+        (
+            "a = [\n  { valve = ball, open = 1 },\n]\n",
+            2,
+            "without quotation marks",
+            'valve = "ball"',
+        ),
         ("a = [\n  { b = 1,\n c = 2 },\n]\n", 2, "over the end of its line", "on one line"),
         ("a = [\n  {\n b = 1 },\n]\n", 2, "over the end of its line", "on one line"),
         ("a = [\n  { b = 1\n },\n]\n", 2, "over the end of its line", "on one line"),
