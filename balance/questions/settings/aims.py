@@ -1,0 +1,235 @@
+"""What each branch is asked to carry, as numbers: aims, what counts as met, and how misses weigh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.plan.model import Branch, Plan
+from balance.plan.targets import TOLERANCE, Target
+
+Floats = NDArray[np.float64]
+
+CLOSENESS = 1e-3  # weight of closeness to the aim, beside misses beyond tolerance
+BREACH = 10.0  # weight of a broken limit, beside a missed target
+NO_FLOW = 1e-9  # [m³/s], a target of no more than that only frees a valve
+
+
+@dataclass(frozen=True)
+class Aim:
+    """One branch's wish, or the wish for a total of several.
+
+    Attributes
+    ----------
+    branches : names whose flows add up; one, but for groups
+    asked : flow, range, at least, at most, share, bleed, or "" where nothing is asked
+    low, high : flows between which it counts as met; None: open [m³/s]
+    aim : flow to come close to; None: as it comes (a sharer of all that is left) [m³/s]
+    scale : flow by which misses are divided [m³/s]
+    weight : of the branch, from the plan
+    share : in proportion to which sharers divide; None for others
+    limits : hard bounds of the branch's flow, as the plan has them [m³/s]
+    tolerance : share of the aim within which it counts as met
+    """
+
+    branches: tuple[str, ...]
+    asked: str
+    low: float | None
+    high: float | None
+    aim: float | None
+    scale: float
+    weight: float
+    share: float | None
+    limits: tuple[float | None, float | None]
+    tolerance: float
+
+    @property
+    def name(self) -> str:
+        """The branch, or the branches joined."""
+        return " + ".join(self.branches)
+
+    def missing(self, flow: Floats) -> Floats:
+        """How far flows (S,) lie outside what counts as met, as a share of the scale."""
+        short = np.zeros_like(flow)
+        if self.low is not None:
+            short = np.maximum(short, self.low - flow)
+        if self.high is not None:
+            short = np.maximum(short, flow - self.high)
+        return short / self.scale
+
+    def judged(self, flow: float) -> bool:
+        """Whether a flow counts as met; the last part in a million is rounding."""
+        return bool(self.missing(np.array([flow]))[0] <= 1e-6)
+
+    def with_aim(self, aim: float) -> Aim:
+        """A sharer whose part has become known."""
+        return replace(
+            self,
+            aim=aim,
+            low=aim * (1 - self.tolerance) if self.low is None else self.low,
+            high=aim * (1 + self.tolerance) if self.high is None else self.high,
+            scale=max(aim, NO_FLOW),
+        )
+
+
+def aims_of(plan: Plan) -> tuple[Aim, ...]:
+    """The wishes of a plan: its branches in order, then its groups' totals.
+
+    Sharers of a group with a target get their part of it; sharers with bounds of their own get the
+    least common part that keeps them.  Sharers with neither keep ``aim`` None.
+    """
+    aims = [_of_branch(branch) for branch in plan.branches]
+    at = {branch.name: place for place, branch in enumerate(plan.branches)}
+    totals = []
+    for group in plan.groups.values():
+        if group.target is None:
+            continue
+        members = [at[name] for name in group.branches]
+        sharers = [place for place in members if aims[place].share is not None]
+        if sharers:
+            rest = group.target.aim - sum(
+                aims[place].aim or 0.0 for place in members if place not in sharers
+            )
+            part = max(rest, 0.0) / sum(aims[place].share or 0.0 for place in sharers)
+            for place in sharers:
+                aims[place] = aims[place].with_aim(part * (aims[place].share or 0.0))
+        totals.append(_of_group(group.branches, group.target))
+    _bounded_sharers(aims)
+    return (*aims, *totals)
+
+
+def _bounded_sharers(aims: list[Aim]) -> None:
+    """Gives sharers their part where a bound of one of them decides it."""
+    open_ = [place for place, aim in enumerate(aims) if aim.share is not None and aim.aim is None]
+    wanted = [
+        (aims[place].asked, _inside(aims[place]) / (aims[place].share or 1.0))
+        for place in open_
+        if aims[place].low is not None or aims[place].high is not None
+    ]
+    if not wanted:
+        return
+    least = [part for asked, part in wanted if asked != "at most"]
+    most = [part for asked, part in wanted if asked == "at most"]
+    part = max(least) if least else min(most)
+    for place in open_:
+        aims[place] = aims[place].with_aim(part * (aims[place].share or 0.0))
+
+
+def _inside(aim: Aim) -> float:
+    """Aim of a bound: 5 % inside it, or the middle of a range."""
+    return Target(
+        "range" if aim.low is not None and aim.high is not None
+        else "at least" if aim.low is not None else "at most",
+        aim.low, aim.high,
+    ).aim  # fmt: skip
+
+
+def _of_branch(branch: Branch) -> Aim:
+    target, share = branch.target, branch.share
+    tolerance = branch.tolerance
+    if target is None:
+        return Aim(
+            (branch.name,),
+            "" if share is None else "share",
+            None, None, None, NO_FLOW, branch.weight, share, branch.limits,
+            TOLERANCE if tolerance is None else tolerance,
+        )  # fmt: skip
+    slack = target.default_tolerance if tolerance is None else tolerance
+    low = None if target.low is None else target.low * (1 - slack)
+    high = None if target.high is None else target.high * (1 + slack)
+    bleed = target.kind == "at least" and target.aim <= NO_FLOW
+    return Aim(
+        (branch.name,),
+        "bleed" if bleed else target.kind,
+        low,
+        high,
+        None if share is not None and target.kind != "flow" else target.aim,
+        max(target.aim, NO_FLOW),
+        branch.weight,
+        share,
+        branch.limits,
+        TOLERANCE if share is not None and tolerance is None else slack,
+    )
+
+
+def _of_group(branches: tuple[str, ...], target: Target) -> Aim:
+    slack = target.default_tolerance
+    return Aim(
+        branches,
+        target.kind,
+        None if target.low is None else target.low * (1 - slack),
+        None if target.high is None else target.high * (1 + slack),
+        target.aim,
+        max(target.aim, NO_FLOW),
+        1.0,
+        None,
+        (None, None),
+        slack,
+    )
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """All wishes as one function of the branches' flows.
+
+    Attributes
+    ----------
+    aims : those with something to ask
+    rows : (A, B) which branches each adds up
+    """
+
+    aims: tuple[Aim, ...]
+    rows: Floats
+
+    def cost(self, flow: Floats) -> Floats:
+        """Misses beyond tolerance and distance from the aims, (S,), at branch flows (B, S)."""
+        value, _ = self._cost(flow)
+        return value
+
+    def cost_and_slope(self, flow: Floats) -> tuple[float, Floats]:
+        """The same for one setting, (B,), and its slope against the flows."""
+        value, slope = self._cost(flow[:, None])
+        return float(value[0]), slope[:, 0]
+
+    def _cost(self, flow: Floats) -> tuple[Floats, Floats]:
+        total = self.rows @ flow
+        value = np.zeros(flow.shape[1])
+        slope = np.zeros_like(total)
+        for row, aim in enumerate(self.aims):
+            q = total[row]
+            low = -np.inf if aim.low is None else aim.low
+            high = np.inf if aim.high is None else aim.high
+            outside = (np.maximum(q - high, 0.0) - np.maximum(low - q, 0.0)) / aim.scale
+            value += aim.weight * outside**2
+            slope[row] += 2 * aim.weight * outside / aim.scale
+            if aim.aim is not None and aim.asked != "bleed":
+                away = (q - aim.aim) / aim.scale
+                value += CLOSENESS * aim.weight * away**2
+                slope[row] += 2 * CLOSENESS * aim.weight * away / aim.scale
+        return value, self.rows.T @ slope
+
+    def curvature(self) -> Floats:
+        """A constant that stands for the second slopes against branch flows, (B, B)."""
+        steep = np.array([2 * aim.weight / aim.scale**2 for aim in self.aims])
+        return np.asarray((self.rows.T * (0.1 * steep)) @ self.rows)
+
+    def missed(self, flow: Floats) -> Floats:
+        """Sum of the shares by which targets are missed, (S,), at branch flows (B, S)."""
+        total = self.rows @ flow
+        return np.asarray(
+            sum((aim.missing(total[row]) for row, aim in enumerate(self.aims)),
+                start=np.zeros(flow.shape[1]))
+        )  # fmt: skip
+
+
+def wishes_of(aims: tuple[Aim, ...], branches: tuple[str, ...]) -> Wishes:
+    """Wishes over branches in a given order; what asks for nothing is left out."""
+    at = {name: place for place, name in enumerate(branches)}
+    kept = tuple(aim for aim in aims if aim.asked)
+    rows = np.zeros((len(kept), len(branches)))
+    for row, aim in enumerate(kept):
+        for name in aim.branches:
+            rows[row, at[name]] = 1.0
+    return Wishes(kept, rows)

@@ -1,0 +1,202 @@
+"""The search's view of a network: the flows through its controls are the unknowns.
+
+A run whose valve the search may turn is *held* at a flow; the network settles around it, and the
+head that is left over on the run is what its valve has to burn.  Flows are feasible while that is
+at least what the wide-open valve takes and at most what it takes at its lower stop.  In a tree
+under a falling pump curve and rising losses this set is convex, which valve openings are not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.errors import SolveError
+from balance.network.arrays import Network, Valve
+from balance.network.laws import RunLaws
+from balance.network.settle import State, settle
+from balance.network.slopes import Response, respond
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+FULL = 1.0
+
+
+@dataclass(frozen=True)
+class Control:
+    """A valve that the search turns, and its travel."""
+
+    valve: Valve
+    row: int
+    least: float
+    most: float
+
+
+@dataclass(frozen=True)
+class Held:
+    """The network settled around held flows.
+
+    Attributes
+    ----------
+    flow : (C,) through the controls [m³/s]
+    speed : (P, 1) pump settings
+    laws, state : of the network, controls wide open
+    spare : (C,) head left over with the control wide open [m]; below zero: that flow cannot be had
+    """
+
+    flow: Floats
+    speed: Floats
+    laws: RunLaws
+    state: State
+    spare: Floats
+
+
+@dataclass
+class FlowSpace:
+    """Held flows and speeds to heads left over.
+
+    Attributes
+    ----------
+    network : of the plan
+    controls : valves that the search turns
+    openings : (V, 1) of all valves; controls at their upper stop
+    """
+
+    network: Network
+    controls: tuple[Control, ...]
+    openings: Floats
+    _near: State | None = None
+
+    def __post_init__(self) -> None:
+        """Prepares the laws with controls wide open, and the runs they hold."""
+        places = {valve.name: place for place, valve in enumerate(self.network.valves)}
+        self.openings = self.openings.copy()
+        for control in self.controls:
+            self.openings[places[control.valve.name], 0] = control.most
+        self._laws, self._shut = self.network.at(self.openings, self.network.speeds)
+        self.rows = np.array([control.row for control in self.controls], dtype=np.intp)
+        self.held: Bools = self._shut.copy()
+        self.held[self.rows] = True
+        topology = self.network.topology
+        self.branch_rows = np.array(
+            [self.network.row_of[branch.name] for branch in self.network.plan.branches],
+            dtype=np.intp,
+        )
+        self._isolates = bool(
+            (topology.isolated(self.held) & ~topology.isolated(self._shut)).any()
+        )
+
+    @property
+    def isolates(self) -> bool:
+        """Holding all the controls would leave a joint without any tie to a known head."""
+        return self._isolates
+
+    def at(self, flow: Floats, speed: Floats) -> Held:
+        """Settles the network around flows (C,) at pump settings (P, 1)."""
+        network = self.network
+        laws = network.at_speeds(self._laws, speed)
+        given = np.zeros((network.topology.runs, 1))
+        given[self.rows, 0] = flow
+        for near in (self._near, None):
+            state = settle(
+                network.topology,
+                laws,
+                fixed_heads=network.fixed_heads,
+                held=self.held,
+                held_flow=given,
+                draw=network.draw,
+                near=near,
+            )
+            if state.converged[0]:
+                break
+        else:
+            raise SolveError("the held flows of the search", float("nan"), int(state.iterations[0]))
+        self._near = state
+        head = network.topology.drop(state.heads) - laws(state.flow).head
+        return Held(flow, speed, laws, state, head[self.rows, 0])
+
+    def slopes(self, here: Held) -> Response:
+        """Answers to each held flow, then to each pump's speed: C + P changes."""
+        controls, machines = len(self.rows), len(self.network.machines)
+        runs = self.network.topology.runs
+        flow = np.zeros((runs, controls + machines))
+        flow[self.rows, np.arange(controls)] = 1.0
+        head = np.zeros((runs, controls + machines))
+        pumps = here.laws.pumps
+        if pumps is not None:
+            _, _, by_speed = pumps.curves(here.state.flow.take(pumps.of, axis=0))
+            turn = self._shaft_slope(here.speed)
+            head[pumps.of, controls + np.arange(machines)] = -by_speed[:, 0] * turn
+        return respond(self.network.topology, here.laws, here.state, flow=flow, head=head)
+
+    def _shaft_slope(self, speed: Floats) -> Floats:
+        """Slope of each pump's true speed against its setting (P,)."""
+        small = 1e-6
+        return np.array(
+            [
+                float((machine.shaft(row + small) - machine.shaft(row - small))[0] / (2 * small))
+                for machine, row in zip(self.network.machines, speed, strict=True)
+            ]
+        )
+
+    def throttle_room(self, flow: Floats) -> Floats:
+        """Head (C,) that each control takes at its lower stop beyond wide open; inf: shuts [m]."""
+        room = np.full(len(self.controls), np.inf)
+        for place, control in enumerate(self.controls):
+            ends = control.valve.law.loss_coefficient(np.array([control.least, control.most])).k
+            if np.isfinite(ends[0]):
+                scale = sum(scale for _, scale in control.valve.places)
+                room[place] = (ends[0] - ends[1]) * scale * flow[place] * abs(flow[place])
+        return room
+
+    def openings_for(self, here: Held) -> Floats:
+        """Openings (V, 1) of all valves that give the held flows; controls clipped to travel."""
+        openings = self.openings.copy()
+        places = {valve.name: place for place, valve in enumerate(self.network.valves)}
+        for control, flow, spare in zip(self.controls, here.flow, here.spare, strict=True):
+            openings[places[control.valve.name], 0] = opening_for(control, flow, spare)
+        return openings
+
+
+def opening_for(control: Control, flow: float, spare: float) -> float:
+    """Opening at which a valve takes some head beyond wide open, at a flow."""
+    law = control.valve.law
+    scale = sum(scale for _, scale in control.valve.places)
+    if abs(flow) <= 0.0:
+        return control.least
+    wide = float(law.loss_coefficient(np.array([control.most])).k[0])
+    k = wide + max(spare, 0.0) / (scale * flow * flow)
+    found = float(law.opening_for(np.array([k]))[0])
+    return min(max(found, control.least), control.most)
+
+
+def controls_of(network: Network, wanted: set[str]) -> tuple[Control, ...]:
+    """Valves that set the flow of wanted branches, each in its own branch."""
+    found = []
+    for valve in network.valves:
+        if valve.stretch in wanted and not valve.part.locked:
+            least, most = valve.part.stops or (0.0, FULL)
+            found.append(Control(valve, valve.run, least, most))
+    return tuple(found)
+
+
+def shared_controls(network: Network) -> tuple[Control, ...]:
+    """Unlocked valves that stand in runs and headers, through which several branches are fed."""
+    branches = {branch.name for branch in network.plan.branches}
+    found = []
+    for valve in network.valves:
+        if valve.stretch not in branches and not valve.part.locked:
+            least, most = valve.part.stops or (0.0, FULL)
+            found.append(Control(valve, valve.run, least, most))
+    return tuple(found)
+
+
+def with_opening(space: FlowSpace, control: Control, opening: float) -> FlowSpace:
+    """The same view with another valve standing elsewhere."""
+    places = {valve.name: place for place, valve in enumerate(space.network.valves)}
+    openings = space.openings.copy()
+    openings[places[control.valve.name], 0] = opening
+    return replace(space, openings=openings, _near=None)
