@@ -13,7 +13,10 @@ Handle = Literal["degrees", "turns", "percent"]
 QUARTER_TURN = 90.0
 """Degrees of travel of a handle that turns by a quarter."""
 
-_NUMBER = r"(?P<whole>\d+)(?:\s+(?P<part>\d+/[1-9]\d*))?|(?P<only>\d+/[1-9]\d*)|(?P<decimal>\d*\.\d+|\d+\.)"
+_RATIO = r"\d+/[1-9]\d*"
+_NUMBER = (
+    rf"(?P<whole>\d+)(?:\s+(?P<part>{_RATIO}))?|(?P<only>{_RATIO})|(?P<decimal>\d*\.\d+|\d+\.)"
+)
 _OPENING = re.compile(rf"(?:{_NUMBER})\s*(?P<unit>[a-z°%]+)", re.IGNORECASE)
 _DEGREES = ("deg", "degree", "degrees", "°")
 _TURNS = ("turn", "turns")

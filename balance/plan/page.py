@@ -46,9 +46,9 @@ _INTRODUCTION = """\
 A plan is one text file in [TOML](https://toml.io) that says what your plumbing is made of. Write
 it at the bench with any editor; `balance new my-plan.toml` writes one to begin with.
 
-- **Quantities are text with a unit**: `"3/4 in"`, `"32 mm"`, `"120 gph"`, `"6 ft 3 in"`, mixed
-  as you like. A bare number where a unit belongs is refused, and the message shows how to write it. `gph` and
-  `gal` are US; imperial ones are `imp gph` and `imp gal`.
+- **Quantities are text with a unit**: `"3/4 in"`, `"32 mm"`, `"120 gph"`, `"6 ft 3 in"`, mixed as
+  you like. A bare number where a unit belongs is refused, and the message shows how to write it.
+  `gph` and `gal` are US; imperial ones are `imp gph` and `imp gal`.
 - **Heights** all count from one datum of your choice, such as the floor, and may be negative.
 - **Names** share one set in the whole plan, ignore case, and hold no `=` or `,`. A name in `from`
   or `to` that is no vessel makes a joint: a place where two or more things meet. `"outside"` is

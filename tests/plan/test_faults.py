@@ -36,9 +36,9 @@ KINDS = [
     (
         "unknown key of the plan",
         'title = "Lagoon and seagrass system"',
-        'titel = "Lagoon"',
-        "titel",
-        "there is no key titel here",
+        'tytle = "Lagoon"',
+        "tytle",
+        "there is no key tytle here",
         "nearest: title",
     ),
     (
@@ -413,7 +413,7 @@ def test_a_whole_message() -> None:
 def test_all_faults_come_in_one_go_in_the_order_of_the_file() -> None:
     text = (
         PLAN.replace('level = "9 in"', "level = 9")
-        .replace('to = "riser foot"', 'to = "riser fot"')
+        .replace('to = "riser foot"', 'to = "riser feet"')
         .replace('"elbow 90"', '"elbo 90"')
         .replace('size = "3/4 in", open = "45 deg"', 'size = "3/4 in", opn = "45 deg"')
         .replace('role = "siphon"', 'role = "syphon"')
@@ -423,7 +423,7 @@ def test_all_faults_come_in_one_go_in_the_order_of_the_file() -> None:
     lines = [fault.line for fault in found if fault.line is not None]
     assert lines == sorted(lines)
     told = " ".join(fault.problem for fault in found)
-    for problem in ("no unit", "riser fot", "elbo 90", "opn", "syphon", "second valve"):
+    for problem in ("no unit", "riser feet", "elbo 90", "opn", "syphon", "second valve"):
         assert problem in told, problem
 
 

@@ -205,7 +205,7 @@ def test_a_plan_with_other_openings_and_speed(plan: Plan) -> None:
     with pytest.raises(UsageError, match="fraction of travel"):
         plan.with_openings({"carbon reactor": 30})
     with pytest.raises(UnknownNameError, match="main"):
-        plan.with_speed({"mian": 0.3})
+        plan.with_speed({"mein": 0.3})
     with pytest.raises(UsageError, match="is full"):
         plan.with_speed({"main": 70})
 
@@ -280,7 +280,7 @@ def test_joints() -> None:
     with pytest.raises(PlanError, match="neither begins nor ends"):
         read_text(straight + tee + joint.replace("extra", "a"))
     with pytest.raises(PlanError, match="nothing begins or ends"):
-        read_text(straight + tee + joint.replace("foot", "fot"))
+        read_text(straight + tee + joint.replace("foot", "fut"))
 
 
 def test_outside_is_always_there() -> None:
@@ -316,7 +316,7 @@ def test_all_the_tables_that_later_questions_use() -> None:
     assert plan.shop.kerf == pytest.approx(INCH / 8)
     assert plan.weirs[0].crest == pytest.approx(57 * INCH)
     with pytest.raises(PlanError, match="no drain or run"):
-        read_text(text.replace('"Main Drain"', '"Mian drain"'))
+        read_text(text.replace('"Main Drain"', '"Main drain 9"'))
 
 
 def test_a_valve_of_ones_own() -> None:
