@@ -21,6 +21,10 @@ from dataclasses import dataclass
 class BalanceError(Exception):
     """Root of everything this package raises on purpose."""
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Travel between processes by state: arguments of a subclass are not those of the root."""
+        return type(self).__new__, (type(self), *self.args), vars(self)
+
 
 class QuantityError(BalanceError, ValueError):
     """A text that is no quantity, or one of the wrong dimension."""
@@ -86,10 +90,10 @@ class NoSolutionError(BalanceError):
 class SolveError(BalanceError):
     """The solver did not converge."""
 
-    def __init__(self, worst: str, residual: float, iterations: int) -> None:
-        """Names the worst run, the head [m] missing there and the iterations spent."""
-        self.worst, self.residual, self.iterations = worst, residual, iterations
+    def __init__(self, worst_joint: str, residual: float, iterations: int) -> None:
+        """Names the worst joint, the head [m] that does not close there, the steps spent."""
+        self.worst_joint, self.residual, self.iterations = worst_joint, residual, iterations
         super().__init__(
             f"the flows did not settle in {iterations} steps: {residual:.2g} m of head do not close"
-            f' at "{worst}". Please report the plan; a valve a little less shut often helps.'
+            f' at "{worst_joint}". Please report the plan; a valve a little less shut often helps.'
         )
