@@ -1,1 +1,64 @@
-"""Balance a pumped salt water system: which valve goes where, and what then flows."""
+"""Where each valve handle goes, so that every branch of a pumped manifold gets its flow.
+
+    plan = balance.read("lagoon.toml")
+    answer = balance.settings(plan)
+
+The names below are looked up when they are first used: importing the package loads nothing heavy.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from balance.errors import (
+        BalanceError,
+        Fault,
+        NoSolutionError,
+        PlanError,
+        QuantityError,
+        SolveError,
+        UnknownNameError,
+        UsageError,
+    )
+    from balance.plan.model import Plan
+    from balance.plan.read import read
+    from balance.questions.flows import flows
+    from balance.questions.settings import settings
+
+__all__ = [
+    "BalanceError",
+    "Fault",
+    "NoSolutionError",
+    "Plan",
+    "PlanError",
+    "QuantityError",
+    "SolveError",
+    "UnknownNameError",
+    "UsageError",
+    "flows",
+    "read",
+    "settings",
+]
+
+_HOMES = {
+    "Plan": "balance.plan.model",
+    "read": "balance.plan.read",
+    "flows": "balance.questions.flows",
+    "settings": "balance.questions.settings",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Fetch a public name from its module on first use."""
+    if name not in __all__:
+        message = f"module {__name__!r} has no attribute {name!r}"
+        raise AttributeError(message)
+    value: object = getattr(import_module(_HOMES.get(name, "balance.errors")), name)
+    globals()[name] = value  # the next look-up finds it at once
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])
