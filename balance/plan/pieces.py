@@ -99,6 +99,16 @@ class Part(Table):
         None, description="gauge pressure that the part stands", examples=["15 psi"]
     )
 
+    @property
+    def bore_from(self) -> float:
+        """Bore [m] at the side where the stretch comes in."""
+        raise NotImplementedError
+
+    @property
+    def bore_to(self) -> float:
+        """Bore [m] at the side where the stretch goes on."""
+        raise NotImplementedError
+
 
 class StraightPart(Part):
     """What pipes and hoses share."""
