@@ -6,13 +6,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from balance.plan.model import Plan
+from balance.questions.duty import PumpDuty
 from balance.questions.record import Record, frame, quantity
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HandleMark(Record):
     """Where one handle goes.
 
@@ -39,7 +40,7 @@ class HandleMark(Record):
     role: Literal["set", "stays", "locked"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Remedy(Record):
     """A fixed restriction that would make a coarse valve fine, computed.
 
@@ -57,7 +58,7 @@ class Remedy(Record):
     flow_per_step: float = quantity("ratio")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BranchFlow(Record):
     """What one branch gets at the marks.
 
@@ -106,42 +107,7 @@ class BranchFlow(Record):
     remedy: Remedy | None
 
 
-@dataclass(frozen=True)
-class PumpDuty(Record):
-    """Where a pump works.
-
-    Attributes
-    ----------
-    pump : name
-    speed : setting [ratio]
-    speed_is_free : an answer may set it
-    flow, head : [m³/s], [m]
-    power : at the wire [W], None where the curve has none
-    efficiency : wire to water [ratio]
-    useful_range : flows between which it runs well at this speed [m³/s]; None: not judged
-    in_useful_range : None: not judged
-    run_out : flow at the end of its curve at this speed [m³/s]
-    heat : that goes into the water [W]
-    energy : a year [kWh]
-    cost : a year, in the plan's currency; None without a price
-    """
-
-    pump: str
-    speed: float = quantity("ratio")
-    speed_is_free: bool
-    flow: float = quantity("flow")
-    head: float = quantity("head")
-    power: float | None = quantity("power")
-    efficiency: float | None = quantity("ratio")
-    useful_range: tuple[float, float] | None = quantity("flow")
-    in_useful_range: bool | None
-    run_out: float = quantity("flow")
-    heat: float | None = quantity("power")
-    energy: float | None = quantity("energy")
-    cost: float | None
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SingleChange(Record):
     """One change to the plumbing, tried: how far the targets are missed with it.
 
@@ -158,7 +124,7 @@ class SingleChange(Record):
     meets_all: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Bleed(Record):
     """A spare that, opened this far, brings a pump back into its useful range."""
 
@@ -169,7 +135,7 @@ class Bleed(Record):
     pump: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Settings(Record):
     """Where each handle goes.
 
