@@ -32,7 +32,7 @@ class PlacedValve:
     ----------
     part : as the plan has it
     law : its loss against opening
-    scale : 1 / (2 g A²) of the bore its coefficient stands on [s²/m⁵]
+    scale : 1 / (2 g A²) of the bore its coefficient stands on [s²/m⁵], times its count
     """
 
     part: ValvePart
@@ -194,20 +194,21 @@ def _add_straight(stretch: Stretch, part: PipePart | HosePart, viscosity: float)
 
 
 def _add_fitting(stretch: Stretch, part: FittingPart, viscosity: float) -> None:
-    stretch.step(part.bore_from, part.bore)
     if part.k is not None:
+        # A stated coefficient is all that the fitting loses, its own steps in bore among it.
         stretch.lose(part.k * part.count, part.bore)
-    else:
-        loss = fittings.fitting(part.fitting, part.bore)
-        stretch.lose(loss.k * part.count, part.bore)
-        stretch.laminar(loss.k_laminar * part.count, part.bore, viscosity)
+        return
+    stretch.step(part.bore_from, part.bore)
+    loss = fittings.fitting(part.fitting, part.bore)
+    stretch.lose(loss.k * part.count, part.bore)
+    stretch.laminar(loss.k_laminar * part.count, part.bore, viscosity)
     stretch.step(part.bore, part.bore_to)
 
 
 def _add_valve(stretch: Stretch, part: ValvePart, viscosity: float) -> None:
     law = valve_law(part)
-    stretch.valves.append(PlacedValve(part, law, velocity_head(part.bore)))
-    stretch.laminar(law.k_laminar, part.bore, viscosity)
+    stretch.valves.append(PlacedValve(part, law, part.count * velocity_head(part.bore)))
+    stretch.laminar(law.k_laminar * part.count, part.bore, viscosity)
     stretch.narrow(part.bore)
 
 
@@ -241,6 +242,8 @@ def _add_device(stretch: Stretch, part: DevicePart, viscosity: float) -> None:
             stretch.backward += factor * coefficient
         else:
             stretch.powers.append((factor * coefficient, part.exponent))
+    elif part.k is not None:
+        stretch.lose(factor * part.k, part.bore)
 
 
 def _add_inlet(stretch: Stretch, part: InletPart, viscosity: float) -> None:

@@ -231,6 +231,19 @@ def pipe(text: str) -> PipeSize:
     return _named(name, _pipes())
 
 
+def larger(size: PipeSize) -> PipeSize | None:
+    """Return the next larger pipe of the same schedule or pressure class; None if none is made."""
+    match = re.search(r" (sch \w+|PN\d+)$", size.name)
+    if match is None:
+        return None
+    wider = [
+        other
+        for name, other in _pipes().items()
+        if name.endswith(match[0]) and other.bore > size.bore
+    ]
+    return min(wider, key=lambda other: other.bore, default=None)
+
+
 def hose(text: str) -> PipeSize:
     """Return the hose of the inside diameter that `text` gives, such as "1/2 in" or "12 mm".
 

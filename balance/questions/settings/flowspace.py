@@ -36,6 +36,15 @@ class Control:
 
 
 @dataclass(frozen=True)
+class FlowRange:
+    """Flows of a pump's run that are to be kept [m³/s]."""
+
+    row: int
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Held:
     """The network settled around held flows.
 

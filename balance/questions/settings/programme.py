@@ -23,9 +23,10 @@ Floats = NDArray[np.float64]
 MOST_STEPS = 80
 PRICE = 1e3  # of breaking a constraint by one, against F
 STEP_TOLERANCE = 1e-9
+PROMISE_TOLERANCE = 1e-11  # of the merit: no more than rounding is left to gain
 MOST_INTERIOR = 60
 SUFFICIENT = 1e-4
-SHORTEST = 1e-6
+SHORTEST = 1e-4
 
 
 class Point(NamedTuple):
@@ -153,6 +154,9 @@ def minimise(
         promised = here.gradient @ step + price * (
             _violation(here.constraints + here.jacobian @ step) - _violation(here.constraints)
         )
+        if promised > -PROMISE_TOLERANCE:
+            settled = True
+            break
         length = 1.0
         there = evaluate(x + step)
         while (
@@ -176,7 +180,7 @@ def minimise(
             there = evaluate(x + length * step)
         if length < SHORTEST:
             # No step lowers the merit by more than rounding: this is the minimum.
-            settled = bool(abs(promised) < 1e-9)
+            settled = bool(promised > -1e-8)
             break
         moved = length * step
         _update(

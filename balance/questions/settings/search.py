@@ -18,6 +18,7 @@ from balance.network.slopes import respond
 from balance.questions.settings.aims import BREACH, Aim, Wishes, aims_of, wishes_of
 from balance.questions.settings.flowspace import (
     Control,
+    FlowRange,
     FlowSpace,
     Held,
     controls_of,
@@ -33,6 +34,7 @@ LEAST_POWER = 1e-6  # weight of the pumps' power, beside misses: only settings t
 ENOUGH = 1e-9  # [m] of head missing that is rounding
 USUAL_STEP = 0.01  # of a speed whose step the plan does not say
 MOST_TRIES = 40
+RANGE_MARGIN = 0.005  # inside a pump's useful range, so that rounding to marks does not leave it
 SHARED_BURDEN = 0.5  # of what the least burdened branch must burn goes to a valve before several
 WORTH_SHARING = 0.1  # [m] that every branch behind a shared valve has to burn
 STARTS = (1.0, 0.6, 0.3)  # of the aims, from which the search begins
@@ -53,6 +55,7 @@ class Found:
     out_of_reach : branches that stay dry however the rest is set
     tight : controls that are wide open although their branch wants more, with what a metre of head
         there would be worth
+    ranges : useful ranges of pumps that the flows keep
     notes : how it was found, in words
     """
 
@@ -66,11 +69,17 @@ class Found:
     missed: float
     out_of_reach: tuple[str, ...]
     tight: tuple[tuple[str, float], ...]
+    ranges: tuple[FlowRange, ...]
     notes: tuple[str, ...]
 
 
-def search(network: Network) -> Found:
-    """Best flows of a network for its plan's targets."""
+def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
+    """Best flows of a network for its plan's targets.
+
+    Parameters
+    ----------
+    starts : shares of the aims from which the constrained search begins, where it is needed
+    """
     plan = network.plan
     names = tuple(branch.name for branch in plan.branches)
     aims = list(aims_of(plan))
@@ -96,7 +105,7 @@ def search(network: Network) -> Found:
             "Shares of all that is left, with no total: the pump's speed stays as it stands. "
             "Give the sharers a total in a group, or one of them a bound, to let the speed be found."
         )
-    searcher = _Search(network, space, free)
+    searcher = _Search(network, space, free, starts)
     here = searcher.best(wishes_of(tuple(aims), names))
     if sharers:
         here = searcher.share_the_rest(here, aims, sharers)
@@ -119,6 +128,7 @@ def search(network: Network) -> Found:
         missed=float(wishes.missed(flow[:, None])[0]),
         out_of_reach=tuple(dry),
         tight=searcher.tight,
+        ranges=searcher.kept_ranges(here),
         notes=tuple(notes),
     )
 
@@ -193,13 +203,21 @@ def _space(
 class _Search:
     """The search over one view of a network."""
 
-    def __init__(self, network: Network, space: FlowSpace, free: NDArray[np.bool_]) -> None:
+    def __init__(
+        self,
+        network: Network,
+        space: FlowSpace,
+        free: NDArray[np.bool_],
+        starts: tuple[float, ...],
+    ) -> None:
+        self.starts = starts
         self.network = network
         self.space = space
         self.free = free
         self.tight: tuple[tuple[str, float], ...] = ()
         self.speeds = network.speeds
         lift = float(network.passive.lift().max(initial=0.0))
+        self._pump_at = {machine.run: p for p, machine in enumerate(network.machines)}
         self.head_scale = max(lift, float(np.ptp(network.fixed_heads)), 0.1)
         names = [branch.name for branch in network.plan.branches]
         self.branch_of = [
@@ -353,14 +371,14 @@ class _Search:
 
     def _searched(self, wishes: Wishes) -> Held:
         """Constrained minimisation from several starts, then speeds at their steps."""
-        found = self._minimised(wishes, self.free, None, None)
+        found = self._minimised(wishes, self.free, (), None)
         if self.free.any():
             held = self._held(found)
             speeds = held.speed.copy()
             for pump in np.flatnonzero(self.free):
                 speeds[pump, 0] = self._next_step(int(pump), float(speeds[pump, 0]))
             self.speeds = speeds
-            found = self._minimised(wishes, np.zeros_like(self.free), None, held.flow)
+            found = self._minimised(wishes, np.zeros_like(self.free), (), held.flow)
         here = self._held(found)
         count = len(self.space.controls)
         worth = found.multipliers[:count] / self.head_scale
@@ -400,10 +418,10 @@ class _Search:
         self,
         wishes: Wishes,
         free: NDArray[np.bool_],
-        ranges: list[tuple[int, float, float]] | None,
+        ranges: tuple[FlowRange, ...],
         start: Floats | None,
     ) -> Minimum:
-        """Best of several starts; `ranges` are of flow per speed of pumps, to be kept."""
+        """Best of several starts; `ranges` are flows of pumps to be kept."""
         self._scale = self._scales(wishes)
         self._last_free = free
         pumps = np.flatnonzero(free)
@@ -414,7 +432,7 @@ class _Search:
                 if b >= 0 and wishes.rows[row, b] and len(aim.branches) == 1:
                     aims[c] = aim.aim or 0.0
         aims = np.where(aims > 0.0, aims, 0.2 * self._scale)
-        starts = [aims * share / self._scale for share in STARTS]
+        starts = [aims * share / self._scale for share in self.starts]
         if start is not None:
             starts = [start / self._scale]
         best: Minimum | None = None
@@ -452,7 +470,7 @@ class _Search:
         x: Floats,
         wishes: Wishes,
         free: NDArray[np.bool_],
-        ranges: list[tuple[int, float, float]] | None,
+        ranges: tuple[FlowRange, ...],
     ) -> Point:
         flow, speed = self._unpack(x, free)
         here = self.space.at(flow, speed)
@@ -490,12 +508,12 @@ class _Search:
             if high is not None:
                 rows.append(np.array([(high - branch_flow[row]) / scale]))
                 jacobian.append(-by_branch[row : row + 1] / scale)
-        for pump, least, most in ranges or ():
-            rows.append(
-                np.array([here.state.flow[self.network.machines[pump].run, 0] / most - least / most,
-                          1.0 - here.state.flow[self.network.machines[pump].run, 0] / most])
-            )  # fmt: skip
-            jacobian.append(np.array([by_pump[pump] / most, -by_pump[pump] / most]))
+        for each in ranges:
+            pump = self._pump_at[each.row]
+            pumped = here.state.flow[each.row, 0]
+            inside = np.array([pumped - each.low, each.high - pumped]) / each.high
+            rows.append(inside - RANGE_MARGIN)
+            jacobian.append(np.array([by_pump[pump], -by_pump[pump]]) / each.high)
         return Point(objective, gradient, np.concatenate(rows), np.concatenate(jacobian))
 
     def _stays_shut(self, row: int) -> bool:
@@ -533,30 +551,37 @@ class _Search:
 
     def into_useful_range(self, here: Held, wishes: Wishes) -> Held:
         """Within the pumps' useful ranges, if every branch stays as well met as it is."""
-        outside = False
-        for p, machine in enumerate(self.network.machines):
-            useful = machine.useful_range(float(here.speed[p, 0]))
-            flow = float(here.state.flow[machine.run, 0])
-            if useful is not None and not useful[0] * (1 - 1e-9) <= flow <= useful[1] * (1 + 1e-9):
-                outside = True
-        if not outside:
+        if len(self.kept_ranges(here)) == len(self._ranges(here.speed)):
             return here
         before = float(wishes.missed(here.state.flow[self.space.branch_rows])[0])
-        best = here
         for speeds in self._faster(here):
             self.speeds = speeds
-            ranges = [
-                (p, *useful)
-                for p, machine in enumerate(self.network.machines)
-                if (useful := machine.useful_range(float(speeds[p, 0]))) is not None
-            ]
+            ranges = self._ranges(speeds)
             found = self._minimised(wishes, np.zeros_like(self.free), ranges, here.flow)
             trial = self._held(found)
             missed = float(wishes.missed(trial.state.flow[self.space.branch_rows])[0])
             if found.broken < 1e-6 and missed <= before + 1e-9:
                 return trial
-        self.speeds = best.speed
-        return best
+        self.speeds = here.speed
+        return here
+
+    def _ranges(self, speeds: Floats) -> tuple[FlowRange, ...]:
+        """Useful ranges of the pumps that have one, at some speeds."""
+        return tuple(
+            FlowRange(machine.run, *useful)
+            for p, machine in enumerate(self.network.machines)
+            if (useful := machine.useful_range(float(speeds[p, 0]))) is not None
+        )
+
+    def kept_ranges(self, here: Held) -> tuple[FlowRange, ...]:
+        """Those of the useful ranges that the flows keep."""
+        return tuple(
+            each
+            for each in self._ranges(here.speed)
+            if each.low * (1 - 1e-9)
+            <= float(here.state.flow[each.row, 0])
+            <= each.high * (1 + 1e-9)
+        )
 
     def _faster(self, here: Held) -> list[Floats]:
         """Speeds to try: as found, then in steps up to the top, all free pumps together."""

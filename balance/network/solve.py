@@ -1,0 +1,107 @@
+"""One plan solved as it stands: names put back on flows and heads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.errors import NoSolutionError, SolveError
+from balance.network.arrays import Network
+from balance.network.laws import RunLaws
+from balance.network.settle import State, settle
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Flows and heads of a network at one setting.
+
+    Attributes
+    ----------
+    network : what was solved
+    laws : of the runs at the setting
+    state : flows and heads in arrays, one scenario
+    worst_imbalance : of flow at any joint [m³/s]
+    worst_mismatch : of head along any run with free flow [m]
+    """
+
+    network: Network
+    laws: RunLaws
+    state: State
+    worst_imbalance: float
+    worst_mismatch: float
+
+    def flow(self, run: str) -> float:
+        """Flow of a run, branch, pump or piece of header [m³/s]."""
+        return float(self.state.flow[self.network.row_of[run], 0])
+
+    def head(self, node: str) -> float:
+        """Total head at a joint or vessel, above the plan's datum [m]."""
+        return float(self.state.heads[self.network.node_of[node], 0])
+
+    def head_of_pump(self, pump: str) -> float:
+        """Head that a pump adds [m]."""
+        run = self.network.row_of[pump]
+        start, end = self.network.topology.start[run], self.network.topology.end[run]
+        return float(self.state.heads[end, 0] - self.state.heads[start, 0])
+
+
+def solve(
+    network: Network,
+    *,
+    openings: Floats | None = None,
+    speeds: Floats | None = None,
+    near: State | None = None,
+) -> Solution:
+    """Solves a network at its plan's setting or another one.
+
+    Parameters
+    ----------
+    openings : (V, 1) of `network.valves`, fractions of travel
+    speeds : (P, 1) of `network.machines`, ratios
+    near : a state to start from
+
+    Raises
+    ------
+    NoSolutionError
+        Water is drawn where none can come.
+    SolveError
+        Newton's method did not converge.
+    """
+    laws, shut = network.at(
+        network.openings if openings is None else openings,
+        network.speeds if speeds is None else speeds,
+    )
+    _refuse_isolated_draws(network, shut)
+    state = settle(
+        network.topology,
+        laws,
+        fixed_heads=network.fixed_heads,
+        held=shut,
+        draw=network.draw,
+        near=near,
+    )
+    head = network.topology.drop(state.heads) - laws(state.flow).head
+    head[state.held] = 0.0
+    net = network.topology.net_inflow(state.flow)[:-1] - network.draw
+    mismatch = float(np.abs(head).max(initial=0.0))
+    if not state.converged[0]:
+        worst = int(np.abs(head[:, 0]).argmax())
+        raise SolveError(network.layout.runs[worst].name, mismatch, int(state.iterations[0]))
+    return Solution(network, laws, state, float(np.abs(net).max(initial=0.0)), mismatch)
+
+
+def _refuse_isolated_draws(network: Network, shut: NDArray[np.bool_]) -> None:
+    drawn = np.flatnonzero(network.draw[:, 0] > 0.0)
+    if not len(drawn):
+        return
+    isolated = network.topology.isolated(shut)[:, 0]
+    for joint in drawn:
+        if isolated[joint]:
+            raise NoSolutionError(
+                f'joint "{network.joint_names[joint]}" draws water, but every way to it is shut; '
+                "open a valve on its way or take the draw out of the plan"
+            )
