@@ -366,9 +366,7 @@ def _power_laws(runs: list[LaidRun]) -> PowerLaw | None:
 
 def _points(runs: list[LaidRun]) -> Points | None:
     found = [
-        (row, curve, factor)
-        for row, run in enumerate(runs)
-        for curve, factor in run.stretch.points
+        (row, curve, factor) for row, run in enumerate(runs) for curve, factor in run.stretch.points
     ]
     if not found:
         return None

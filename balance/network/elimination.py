@@ -98,9 +98,9 @@ class Elimination:
             pivot = own + np.add.reduceat(out, level.starts, axis=0)
             # A pivot of exactly zero is an isolated joint: it moves nothing.
             inverse = np.divide(1.0, pivot, out=np.zeros_like(pivot), where=pivot != 0.0)
-            spread = (
-                out if self.symmetric else table.take(level.in_slots, axis=0)
-            ) * inverse.take(level.owner, axis=0)
+            spread = (out if self.symmetric else table.take(level.in_slots, axis=0)) * inverse.take(
+                level.owner, axis=0
+            )
             if len(level.mesh_in):
                 table[level.mesh.into] += level.mesh.of(
                     spread.take(level.mesh_in, axis=0) * out.take(level.mesh_out, axis=0)

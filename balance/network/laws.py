@@ -114,9 +114,7 @@ class RunLaws:
             self,
             linear=some(self.linear, columns),
             forward=forward,
-            backward=(
-                forward if self.backward is self.forward else some(self.backward, columns)
-            ),
+            backward=(forward if self.backward is self.forward else some(self.backward, columns)),
             constant=some(self.constant, columns),
             friction=None if self.friction is None else self.friction.take(columns),
             power=None if self.power is None else self.power.take(columns),

@@ -284,4 +284,3 @@ def cut_in_two(layout: Layout, run: int) -> int:
         replace(laid, name=f"{laid.name}, second half", start=middle, stretch=second)
     )
     return len(layout.runs) - 1
-

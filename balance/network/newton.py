@@ -121,22 +121,32 @@ def apply(pairs: Ints, inverse: Conductance, head: Floats) -> Floats:
     return flow
 
 
+@dataclass
 class _Columns:
     """The scenarios still being solved."""
 
-    def __init__(self, laws: Laws, held: Bools, draw: Floats, flow: Floats, heads: Floats) -> None:
-        self.laws = laws
-        self.held = held
-        self.draw = draw
-        self.flow = flow
-        self.heads = heads
+    laws: Laws
+    held: Bools
+    draw: Floats
+    flow: Floats
+    heads: Floats
 
-    def take(self, columns: Ints) -> None:
-        self.laws = self.laws.take(columns)
-        self.held = self.held.take(columns, axis=1)
-        self.draw = self.draw.take(columns, axis=1)
-        self.flow = self.flow.take(columns, axis=1)
-        self.heads = self.heads.take(columns, axis=1)
+    def some(self, columns: Ints) -> _Columns:
+        """Copies of some of them."""
+        return _Columns(
+            self.laws.take(columns),
+            *(
+                array.take(columns, axis=1)
+                for array in (self.held, self.draw, self.flow, self.heads)
+            ),
+        )
+
+    def missing(self, topology: Topology, linear: Linear) -> Floats:
+        """Drop of head less the law on every run with free flow (E, S)."""
+        head = topology.drop(self.heads)
+        head -= linear.head
+        head[self.held] = 0.0
+        return head
 
 
 def iterate(
@@ -160,124 +170,118 @@ def iterate(
     warm : the start is near: begin with a tangent, not with secants
     """
     now = _Columns(laws, held, draw, flow.copy(), heads.copy())
-    scenarios = flow.shape[1]
-    where = np.arange(scenarios)
+    where = np.arange(flow.shape[1])
     out = Outcome(
         flow.copy(),
         heads.copy(),
-        np.zeros(scenarios, dtype=np.bool_),
-        np.zeros(scenarios, dtype=np.intp),
+        np.zeros(len(where), dtype=np.bool_),
+        np.zeros(len(where), dtype=np.intp),
     )
-    linear = now.laws(now.flow) if warm else now.laws.secant(now.flow)
+    linear = laws(now.flow) if warm else laws.secant(now.flow)
     for iteration in range(1, MOST_ITERATIONS + 1):
-        first = iteration == 1
-        uncoupled = first and not warm
-        residual = topology.drop(now.heads) - linear.head
-        residual[now.held] = 0.0
-        inverse = conductance(
+        uncoupled = iteration == 1 and not warm
+        residual = now.missing(topology, linear)
+        inverse = _secant(linear, now.held) if uncoupled else conductance(
             topology.pairs, linear, now.held
-        ) if not uncoupled else Conductance(np.where(now.held, 0.0, 1.0 / linear.slope), None)
-        system = topology if not uncoupled else topology.without_tees
-        factors = system.factor(*inverse)
-        aimed = now.flow + apply(topology.pairs, inverse, residual)
-        change = factors.solve(topology.net_inflow(aimed) - now.draw)[:-1]
-        now.heads[: topology.joints] += change
-        spread = np.zeros_like(now.heads)
-        spread[: topology.joints] = change
-        step = apply(topology.pairs, inverse, residual + topology.drop(spread))
-        drop = topology.drop(now.heads)
+        )  # fmt: skip
+        step = _step(
+            topology, topology.without_tees if uncoupled else topology, now, inverse, residual
+        )
         before = now.flow
         now.flow = before + step
         linear = now.laws(now.flow)
-        left = drop - linear.head
-        left[now.held] = 0.0
-        if not first:
+        left = now.missing(topology, linear)
+        done = _close(left, step, now.flow, inverse)
+        if iteration > 1 and not done.all():
             downhill = np.einsum("es,es->s", step, residual)
             remaining = -np.einsum("es,es->s", step, left)
-            short = np.flatnonzero(remaining > SUFFICIENT * np.abs(downhill))
+            short = np.flatnonzero(~done & (remaining > SUFFICIENT * np.abs(downhill)))
             if len(short):
+                part = now.some(short)
                 length = _search(
-                    now.laws.take(short),
+                    part,
+                    topology.drop(part.heads),
                     before.take(short, axis=1),
                     step.take(short, axis=1),
-                    drop.take(short, axis=1),
-                    now.held.take(short, axis=1),
                     downhill[short],
                     remaining[short],
                 )
                 now.flow[:, short] = before[:, short] + length * step[:, short]
                 linear = now.laws(now.flow)
-                left = drop - linear.head
-                left[now.held] = 0.0
-        weight = np.abs(inverse.own)
-        worth = np.abs(left) * weight
-        close = (np.abs(left) <= HEAD_TOLERANCE) | (worth <= FLOW_TOLERANCE)
-        done = close.all(axis=0)
-        if done.any():
-            largest = np.abs(now.flow).max(axis=0, initial=0.0)
-            norm = np.sqrt(
-                np.einsum("es,es->s", worth, np.abs(left)) * weight.max(axis=0, initial=0.0)
-            )
-            tolerance = FLOW_TOLERANCE + CONTENT_TOLERANCE * largest
-            done &= (norm <= tolerance) | (np.abs(step).max(axis=0, initial=0.0) <= tolerance)
-        fresh = ~out.converged[where]
-        out.iterations[where[fresh]] = iteration
+                left = now.missing(topology, linear)
+                done = _close(left, step, now.flow, inverse)
+        out.iterations[where] = iteration
         out.converged[where[done]] = True
-        remaining_columns = np.flatnonzero(~done)
-        if len(remaining_columns) == 0 or iteration == MOST_ITERATIONS:
+        on = np.flatnonzero(~done)
+        if len(on) == 0 or iteration == MOST_ITERATIONS:
             out.flow[:, where] = now.flow
             out.heads[:, where] = now.heads
             break
-        if len(remaining_columns) < SHRINK_AT * len(where):
+        if len(on) < SHRINK_AT * len(where):
             out.flow[:, where] = now.flow
             out.heads[:, where] = now.heads
-            where = where[remaining_columns]
-            now.take(remaining_columns)
-            linear = Linear(
-                linear.head.take(remaining_columns, axis=1),
-                linear.slope.take(remaining_columns, axis=1),
-                None
-                if linear.crossed is None
-                else linear.crossed.take(remaining_columns, axis=1),
-            )
+            where = where[on]
+            now = now.some(on)
+            linear = Linear(*(part if part is None else part.take(on, axis=1) for part in linear))
     return out
 
 
+def _secant(linear: Linear, held: Bools) -> Conductance:
+    """Conductances of the first step, which knows no tees."""
+    return Conductance(np.where(held, 0.0, 1.0 / linear.slope), None)
+
+
+def _step(
+    topology: Topology, system: Topology, now: _Columns, inverse: Conductance, residual: Floats
+) -> Floats:
+    """Newton's step: moves the heads in place, returns the change of the flows (E, S)."""
+    factors = system.factor(*inverse)
+    aimed = now.flow + apply(system.pairs, inverse, residual)
+    change = factors.solve(topology.net_inflow(aimed) - now.draw)[:-1]
+    now.heads[: topology.joints] += change
+    spread = np.zeros_like(now.heads)
+    spread[: topology.joints] = change
+    return apply(system.pairs, inverse, residual + topology.drop(spread))
+
+
+def _close(left: Floats, step: Floats, flow: Floats, inverse: Conductance) -> Bools:
+    """Scenarios (S,) whose heads and flows are as good as their tolerances ask."""
+    size = np.abs(left)
+    weight = np.abs(inverse.own)
+    worth = size * weight
+    done: Bools = ((size <= HEAD_TOLERANCE) | (worth <= FLOW_TOLERANCE)).all(axis=0)
+    if done.any():
+        tolerance = FLOW_TOLERANCE + CONTENT_TOLERANCE * np.abs(flow).max(axis=0, initial=0.0)
+        norm = np.sqrt(np.einsum("es,es->s", worth, size) * weight.max(axis=0, initial=0.0))
+        done &= (norm <= tolerance) | (np.abs(step).max(axis=0, initial=0.0) <= tolerance)
+    return done
+
+
 def _search(
-    laws: Laws,
-    flow: Floats,
-    step: Floats,
-    drop: Floats,
-    held: Bools,
-    downhill: Floats,
-    remaining: Floats,
+    now: _Columns, drop: Floats, flow: Floats, step: Floats, downhill: Floats, remaining: Floats
 ) -> Floats:
     """Lengths (S,) in (0, 1] at which the content's slope along the step is nearly zero.
 
     Newton in one dimension, kept inside the bracket that the slopes seen so far give.
     """
-    scenarios = flow.shape[1]
-    low, high = np.zeros(scenarios), np.ones(scenarios)
+    low, high = np.zeros(len(downhill)), np.ones(len(downhill))
     target = SEARCHED * np.abs(downhill)
     # Where the step itself points uphill (a tee out of the convex world) half of it is tried.
     uphill = downhill <= 0.0
     total = np.where(uphill, 1.0, downhill + remaining)
     length = np.where(uphill, 0.5, np.clip(downhill / total, 0.1, 0.9))
     for _ in range(MOST_SEARCH):
-        linear = laws(flow + length * step)
+        linear = now.laws(flow + length * step)
         left = drop - linear.head
-        left[held] = 0.0
+        left[now.held] = 0.0
         slope = -np.einsum("es,es->s", step, left)
-        if np.all((np.abs(slope) <= target) | uphill):
+        found = (np.abs(slope) <= target) | uphill
+        if found.all():
             break
         curvature = np.einsum("es,es,es->s", step, step, linear.slope)
         high = np.where(slope > 0.0, length, high)
         low = np.where(slope <= 0.0, length, low)
         newton = length - slope / np.where(curvature > 0.0, curvature, np.inf)
         inside = (newton > low) & (newton < high)
-        length = np.where(
-            (np.abs(slope) <= target) | uphill,
-            length,
-            np.where(inside, newton, 0.5 * (low + high)),
-        )
+        length = np.where(found, length, np.where(inside, newton, 0.5 * (low + high)))
     return length

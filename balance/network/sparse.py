@@ -45,9 +45,7 @@ class SparseSystem:
             weights=np.concatenate([-conductances, diagonal]),
             minlength=len(self._indices),
         )
-        matrix = csc_matrix(
-            (data, self._indices, self._pointers), shape=(self.joints, self.joints)
-        )
+        matrix = csc_matrix((data, self._indices, self._pointers), shape=(self.joints, self.joints))
         return SparseFactors(
             splu(
                 matrix,

@@ -246,9 +246,7 @@ class Tees:
         """Adds to head and slope (E, S); returns the crossed slopes (2 T, S)."""
         first, second = self.legs[:, 0], self.legs[:, 1]
         to_1, to_2 = self.into[:, :1], self.into[:, 1:]
-        loss = self.bank.losses(
-            to_1 * flow.take(first, axis=0), to_2 * flow.take(second, axis=0)
-        )
+        loss = self.bank.losses(to_1 * flow.take(first, axis=0), to_2 * flow.take(second, axis=0))
         head[first] -= self.share * to_1 * loss.first
         head[second] -= self.share * to_2 * loss.second
         slope[first] -= self.share * loss.slopes[0]
