@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from difflib import get_close_matches
 from fractions import Fraction
 
@@ -16,17 +17,16 @@ from balance.errors import QuantityError
 
 LONGEST = 60  # characters of a quantity
 G = 9.80665
+ABSOLUTE_SALINITY = 35.16504 / 35.0  # g/kg for one practical unit of standard seawater, TEOS-10
 _INCH = 0.0254
-_FOOT = 12 * _INCH
+_FOOT = 0.3048
 _GALLON = 231 * _INCH**3
 _IMPERIAL_GALLON = 4.54609e-3
 _POUND = 0.45359237
 _PSI = _POUND * G / _INCH**2
-_ABSOLUTE = 35.16504 / 35.0  # g/kg over practical salinity
-_FRESH_AT_25 = 997.047  # kg/m³, for specific gravity at 25/25 degC
 
-# Unit names by dimension: SI value of one.  Spelling is folded before it is looked up: lower case
-# but for M and L where they matter not, no dots, one space.
+# Unit names by dimension: SI value of one.  Case is folded before the look-up, but for MPa, which
+# differs from mPa by nothing else.
 _LENGTHS = {
     "m": 1.0, "cm": 0.01, "mm": 0.001, "um": 1e-6, "in": _INCH, "inch": _INCH, "inches": _INCH,
     '"': _INCH, "ft": _FOOT, "foot": _FOOT, "feet": _FOOT, "'": _FOOT, "yd": 3 * _FOOT,
@@ -49,19 +49,19 @@ _FLOWS = {
 }  # fmt: skip
 _UNITS: dict[str, dict[str, float]] = {
     "length": _LENGTHS,
-    "head": {unit: _LENGTHS[unit] for unit in ("m", "cm", "mm", "ft", "foot", "feet", "in")},
+    "head": _LENGTHS,
     "flow": _FLOWS,
     "volume": _VOLUMES,
     "time": _TIMES,
     "pressure": {
-        "pa": 1.0, "kpa": 1e3, "mbar": 100.0, "hpa": 100.0, "bar": 1e5, "psi": _PSI, "mpa": 1e6,
+        "pa": 1.0, "kpa": 1e3, "mbar": 100.0, "hpa": 100.0, "bar": 1e5, "psi": _PSI, "MPa": 1e6,
     },
     "temperature": {"degc": 1.0, "c": 1.0, "°c": 1.0, "degf": 5 / 9, "f": 5 / 9, "°f": 5 / 9},
-    "salinity": {"g/kg": 1.0, "ppt": 1.0, "psu": 1.0, "sg": 1.0},
+    "salinity": {"g/kg": 1.0, "ppt": 1.0, "psu": ABSOLUTE_SALINITY, "sg": 1.0},
     "power": {"w": 1.0, "kw": 1e3, "hp": 745.6998715822702},
-    "speed ratio": {"%": 0.01, "percent": 0.01},
     "percent": {"%": 0.01, "percent": 0.01},
-    "angle": {"deg": 1.0, "degrees": 1.0, "°": 1.0},
+    "speed ratio": {"%": 0.01, "percent": 0.01},
+    "angle": {"deg": 1.0, "degree": 1.0, "degrees": 1.0, "°": 1.0},
     "turns": {"turn": 1.0, "turns": 1.0},
     "velocity": {"m/s": 1.0, "ft/s": _FOOT, "cm/s": 0.01},
     "density": {"kg/m3": 1.0, "g/cm3": 1e3, "g/ml": 1e3, "kg/l": 1e3, "lb/ft3": _POUND / _FOOT**3},
@@ -76,23 +76,42 @@ _EXAMPLES = {
     "velocity": "5 ft/s", "density": "1023 kg/m3", "kinematic viscosity": "0.94e-6 m2/s",
     "area": "10 cm2", "mass": "2 kg",
 }  # fmt: skip
-_LARGEST = {"length": 1e6, "head": 1e6, "flow": 1e6, "volume": 1e12, "time": 1e12}
-_LARGEST_OTHER = 1e15
+_OFFERED = {
+    "length": "in, ft, mm, cm, m", "head": "ft, in, m, cm, mm",
+    "flow": "gph, gpm, imp gph, L/h, L/min, m3/h", "volume": "gal, qt, L, imp gal, m3",
+    "time": "s, min, h, days", "pressure": "psi, kPa, bar, mbar", "temperature": "degC, degF",
+    "salinity": "g/kg, ppt, sg", "power": "W, kW, hp", "speed ratio": "%", "percent": "%",
+    "angle": "deg", "turns": "turns", "velocity": "ft/s, m/s, cm/s",
+    "density": "kg/m3, g/mL, lb/ft3", "kinematic viscosity": "m2/s, mm2/s, cSt",
+    "area": "in2, ft2, cm2, mm2, m2", "mass": "kg, g, lb, oz",
+}  # fmt: skip
+# What a size cannot pass without being a slip of the pen, in SI.
+_LARGEST = {
+    "length": 1e6, "head": 1e6, "flow": 1e6, "volume": 1e12, "time": 1e12, "pressure": 1e10,
+    "temperature": 1e3, "salinity": 1e3, "power": 1e9, "speed ratio": 100.0, "percent": 100.0,
+    "angle": 3600.0, "turns": 1000.0, "velocity": 1e4, "density": 1e5,
+    "kinematic viscosity": 10.0, "area": 1e12, "mass": 1e12,
+}  # fmt: skip
+_COLDEST = -273.15  # degC
 
 _NUMBER = re.compile(
     r"(?P<sign>[+-])?\s*(?:"
-    r"(?P<whole>\d{1,9})[\s-]+(?P<part>\d{1,4}/\d{1,4})"
+    r"(?P<whole>\d{1,9})(?:\s+|-)(?P<part>\d{1,4}/\d{1,4})"
     r"|(?P<fraction>\d{1,6}/\d{1,4})"
     r"|(?P<decimal>(?:\d{1,18}(?:\.\d{0,18})?|\.\d{1,18})(?:[eE][+-]?\d{1,3})?)"
-    r")"
+    r")",
+    re.ASCII,  # digits of other scripts are no digits here
 )
+_PLAIN = str.maketrans("³²µμ’′”″", "32uu''\"\"")
 
 
 def _fold(unit: str) -> str:
     """Unit as it stands in the table."""
-    text = " ".join(unit.strip().split()).lower().replace("³", "3").replace("²", "2")
-    text = text.replace("^", "").rstrip(".").replace("µ", "u").replace("deg c", "degc")
-    return text.replace("deg f", "degf")
+    text = " ".join(unit.split()).translate(_PLAIN).replace("^", "").rstrip(".")
+    if text == "MPa":
+        return text
+    text = text.lower().replace(" per ", "/")
+    return text.replace("deg c", "degc").replace("deg f", "degf")
 
 
 def _unit(text: str, dimension: str) -> float | None:
@@ -134,7 +153,7 @@ def parse(text: str, dimension: str) -> float:
     QuantityError
         If the text is no such quantity; says what may be written instead.
     """
-    shown = " ".join(text.split())
+    shown = " ".join(text[: LONGEST + 1].split())
     example = _EXAMPLES[dimension]
     if len(text) > LONGEST:
         raise QuantityError(
@@ -146,12 +165,18 @@ def parse(text: str, dimension: str) -> float:
             text, f'"{shown}" is not {_a(dimension)}', f'write a number and its unit: "{example}"'
         )
     value = _value(match, text)
-    rest = shown[match.end() :].strip()
+    rest = shown[match.end() :].strip().translate(_PLAIN)
+    if rest.startswith(","):
+        raise QuantityError(
+            text,
+            f'"{shown}" has a comma in its number',
+            'write a point for decimals ("1.5 m") and nothing between thousands ("1200 gph")',
+        )
     if not rest:
         raise QuantityError(
             text,
             f'"{shown}" has no unit',
-            f'write it with one of {_offered(dimension)}: "{shown} {example.rpartition(" ")[2]}"',
+            f'write it with one of {_OFFERED[dimension]}: "{shown} {example.partition(" ")[2]}"',
         )
     second = re.match(r"(ft|foot|feet|')\s*(?=\d)", rest, re.IGNORECASE)
     if dimension in ("length", "head") and second is not None:
@@ -169,16 +194,18 @@ def parse_range(text: str, dimension: str) -> tuple[float, float]:
     """SI values of a range such as ``"100..150 gph"``; a unit on the last is enough."""
     low, dots, high = text.partition("..")
     if not dots or not low.strip() or not high.strip():
-        example = _EXAMPLES[dimension]
-        number, _, unit = example.partition(" ")
+        number, _, unit = _EXAMPLES[dimension].partition(" ")
+        example = f"{number}..{2 * float(number):g} {unit}"
         raise QuantityError(
-            text, f'"{text[:LONGEST]}" is not a range', f'write it so: "{number}..{number} {unit}"'
+            text, f'"{text[:LONGEST]}" is not a range', f'write it so: "{example}"'
         )
     last = parse(high, dimension)
-    if _NUMBER.fullmatch(low.strip()) is not None:
-        match = _NUMBER.match(high.strip())
-        unit = high.strip()[match.end() :] if match else ""
-        low = f"{low.strip()} {unit.strip()}"
+    first = _NUMBER.match(high.strip())
+    if first is not None and _NUMBER.fullmatch(low.strip()) is not None:
+        unit = high.strip()[first.end() :]
+        # "6..8 ft 3 in" has no one unit to lend to the 6: left bare, it is refused.
+        if _unit(unit, dimension) is not None:
+            low = f"{low.strip()} {unit.strip()}"
     return parse(low, dimension), last
 
 
@@ -206,31 +233,29 @@ def _scaled(value: float, factor: float, unit: str, dimension: str, text: str) -
 
 
 def _salinity_of(gravity: float, text: str) -> float:
-    """Salinity [g/kg] of a specific gravity at 25/25 degC, by the one-atmosphere EOS-80 density.
+    """Salinity [g/kg] of a specific gravity at 25/25 degC.
 
-    Linear between rows of the density of seawater of practical salinity at 25 degC (UNESCO
-    Technical Papers in Marine Science 44, 1983); g/kg by the ratio of standard seawater (TEOS-10).
+    Inverts the density of seawater at one atmosphere, rho = rho0 + a S + b S^1.5 + c S^2 with S the
+    practical salinity (EOS-80: N. P. Fofonoff and R. C. Millard, UNESCO Technical Papers in Marine
+    Science 44, 1983), whose coefficients at 25 degC stand below, over fresh water at 25 degC.
     """
-    salinities = (0.0, 10.0, 20.0, 30.0, 35.0, 40.0, 50.0)
-    densities = (997.046, 1004.554, 1012.048, 1019.568, 1023.341, 1027.126, 1034.730)
-    density = gravity * _FRESH_AT_25
-    if not densities[0] - 0.05 <= density <= densities[-1]:
+    fresh, a, b, c = 997.0464198, 0.7592294095, -4.20191782e-3, 4.8314e-4
+    excess = (gravity - 1.0) * fresh
+    if not 0.0 <= excess <= 38.0:  # 50 g/kg
         raise QuantityError(
             text, f'"{text}": no salt water has that specific gravity', 'for example "1.0264 sg"'
         )
-    for (s0, d0), (s1, d1) in zip(
-        zip(salinities, densities, strict=True),
-        zip(salinities[1:], densities[1:], strict=True),
-        strict=False,
-    ):
-        if density <= d1:
-            practical = max(0.0, s0 + (s1 - s0) * (density - d0) / (d1 - d0))
-            return practical * _ABSOLUTE
-    return salinities[-1] * _ABSOLUTE
+    practical = excess / a
+    for _ in range(6):  # the curve is so near a line that each step of Newton squares 1e-2
+        root = math.sqrt(practical)
+        missing = excess - practical * (a + b * root + c * practical)
+        practical += missing / (a + 1.5 * b * root + 2.0 * c * practical)
+    return max(practical, 0.0) * ABSOLUTE_SALINITY
 
 
 def _bounded(value: float, text: str, dimension: str) -> float:
-    if not math.isfinite(value) or abs(value) > _LARGEST.get(dimension, _LARGEST_OTHER):
+    frozen = dimension == "temperature" and value < _COLDEST
+    if not abs(value) <= _LARGEST[dimension] or frozen:
         raise QuantityError(
             text,
             f'"{text}" is far beyond any plumbing',
@@ -240,19 +265,8 @@ def _bounded(value: float, text: str, dimension: str) -> float:
 
 
 def _a(dimension: str) -> str:
-    return ("an " if dimension[0] in "aeiou" else "a ") + dimension
-
-
-def _offered(dimension: str) -> str:
-    shown = {
-        "flow": ("gph", "gpm", "imp gph", "L/h", "L/min", "m3/h"),
-        "length": ("in", "ft", "mm", "cm", "m"),
-        "head": ("ft", "m", "in"),
-        "volume": ("gal", "qt", "L", "imp gal", "m3"),
-        "temperature": ("degC", "degF"),
-        "salinity": ("g/kg", "ppt", "sg"),
-    }.get(dimension, tuple(_UNITS[dimension])[:4])
-    return ", ".join(shown)
+    noun = {"percent": "percentage", "turns": "number of turns"}.get(dimension, dimension)
+    return ("an " if noun[0] in "aeiou" else "a ") + noun
 
 
 def _wrong_unit(text: str, shown: str, unit: str, dimension: str) -> QuantityError:
@@ -264,12 +278,13 @@ def _wrong_unit(text: str, shown: str, unit: str, dimension: str) -> QuantityErr
             f'"{shown}" is {_a(other)}; {_a(dimension)} is wanted',
             f'write it so: "{example}"',
         )
-    near = get_close_matches(_fold(unit), _UNITS[dimension], n=1, cutoff=0.6)
-    remedy = f'did you mean "{near[0]}"? ' if near else ""
+    near = get_close_matches(_fold(unit), _UNITS[dimension], n=2, cutoff=0.6)
+    guesses = " or ".join(f'"{name}"' for name in near)
+    remedy = f"did you mean {guesses}? " if near else ""
     return QuantityError(
         text,
         f'"{unit[:20]}" is no unit of {dimension} that is known here',
-        f'{remedy}units: {_offered(dimension)}; for example "{example}"',
+        f'{remedy}units: {_OFFERED[dimension]}; for example "{example}"',
     )
 
 
@@ -307,14 +322,32 @@ class UnitSystem:
 
 
 def significant(number: float, digits: int = 3) -> str:
-    """A number to some significant digits, without exponent, never "-0"; 1187 stays whole."""
-    if number == 0 or not math.isfinite(number):
-        return "0" if number == 0 else "-"
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(number))))
-    text = f"{number:.{min(decimals, digits + 2)}f}"
-    if "." in text and abs(number) >= 10 ** (digits - 1):
-        text = text.rstrip("0").rstrip(".")
-    return text.lstrip("-") if float(text) == 0 else text
+    """A number rounded for people, without exponent, never "-0".
+
+    Below 10 it has one digit fewer, since small figures are read off small things: with three
+    digits 118.7 is "119", 7.25 "7.3" and 0.043 "0.043"; 1187 stays whole.
+    """
+    if not math.isfinite(number):
+        return "-"
+    if number == 0:
+        return "0"
+    # Twelve digits first: a half that the change of units has blurred is still rounded up.
+    exact = Decimal(f"{number:.12g}")
+    rounded = exact.quantize(_last_place(exact, digits), ROUND_HALF_UP)
+    # Again where rounding has carried into a new digit: 99.96 is "100", not "100.0".
+    rounded = exact.quantize(_last_place(rounded, digits), ROUND_HALF_UP)
+    return f"{rounded:f}" if rounded else "0"
+
+
+def _last_place(number: Decimal, digits: int) -> Decimal:
+    kept = digits if abs(number) >= 10 else max(digits - 1, 1)
+    decimals = kept - 1 - number.adjusted()
+    return Decimal(1).scaleb(-min(max(decimals, 0), digits + 2))
+
+
+def bucket_volumes(system: UnitSystem) -> tuple[float, ...]:
+    """Volumes [m³] of the usual vessels for a stopwatch, rising."""
+    return tuple(volume for _, volume in system.buckets)
 
 
 _COMMON = {
@@ -325,6 +358,8 @@ _COMMON = {
     "percent": ("%", 0.01),
     "speed ratio": ("%", 0.01),
     "kinematic viscosity": ("mm²/s", 1e-6),
+    "angle": ("deg", 1.0),
+    "turns": ("turns", 1.0),
 }
 _METRIC_BUCKETS = tuple((f"{n} L", n * 1e-3) for n in (1, 2, 5, 10, 20))
 

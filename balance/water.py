@@ -6,8 +6,7 @@ import math
 from dataclasses import dataclass
 
 from balance.errors import BalanceError
-
-PRACTICAL = 35.0 / 35.16504  # practical salinity over g/kg of standard seawater, TEOS-10
+from balance.units import ABSOLUTE_SALINITY
 
 
 @dataclass(frozen=True)
@@ -37,17 +36,17 @@ def water(*, temperature: float, salinity: float) -> Water:
             f"water of {temperature:g} degC and {salinity:g} g/kg is outside what the formulae "
             "cover: 0 to 45 degC, 0 to 50 g/kg"
         )
-    rho = density(temperature, salinity)
+    rho = density(temperature, salinity=salinity)
     return Water(
         temperature,
         salinity,
         rho,
-        viscosity(temperature, salinity) / rho,
-        vapour_pressure(temperature, salinity),
+        viscosity(temperature, salinity=salinity) / rho,
+        vapour_pressure(temperature, salinity=salinity),
     )
 
 
-def density(temperature: float, salinity: float) -> float:
+def density(temperature: float, *, salinity: float) -> float:
     """Density [kg/m³] at one atmosphere, from degC and g/kg.
 
     Source: N. P. Fofonoff and R. C. Millard, Algorithms for computation of fundamental properties
@@ -55,7 +54,7 @@ def density(temperature: float, salinity: float) -> float:
     IPTS-68 and practical salinity from g/kg by the ratio of standard seawater.
     """
     t = temperature * 1.00024
-    s = salinity * PRACTICAL
+    s = salinity / ABSOLUTE_SALINITY
     fresh = 999.842594 + t * (
         6.793952e-2 + t * (-9.09529e-3 + t * (1.001685e-4 + t * (-1.120083e-6 + t * 6.536332e-9)))
     )
@@ -64,7 +63,7 @@ def density(temperature: float, salinity: float) -> float:
     return fresh + a * s + b * s * math.sqrt(s) + 4.8314e-4 * s**2
 
 
-def viscosity(temperature: float, salinity: float) -> float:
+def viscosity(temperature: float, *, salinity: float) -> float:
     """Dynamic viscosity [Pa s] at one atmosphere, from degC and g/kg.
 
     Source: M. H. Sharqawy, J. H. Lienhard and S. M. Zubair, Thermophysical properties of seawater,
@@ -77,7 +76,7 @@ def viscosity(temperature: float, salinity: float) -> float:
     return fresh * (1.0 + a * s + b * s**2)
 
 
-def vapour_pressure(temperature: float, salinity: float) -> float:
+def vapour_pressure(temperature: float, *, salinity: float) -> float:
     """Vapour pressure [Pa], from degC and g/kg.
 
     Fresh water by the Magnus form with the coefficients of O. A. Alduchov and R. E. Eskridge,
@@ -85,4 +84,4 @@ def vapour_pressure(temperature: float, salinity: float) -> float:
     (D. M. Witting 1908, as in oceanographic handbooks; from memory).
     """
     fresh = 610.94 * math.exp(17.625 * temperature / (temperature + 243.04))
-    return fresh * (1.0 - 0.000537 * salinity * PRACTICAL)
+    return fresh * (1.0 - 0.000537 * salinity / ABSOLUTE_SALINITY)

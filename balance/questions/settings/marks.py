@@ -20,7 +20,7 @@ Floats = NDArray[np.float64]
 
 DEGREES = 90.0
 DEFAULT = {"degrees": 1.0, "turns": 0.125, "percent": 1.0}
-MOST_AT_ONCE = 6561  # three marks for each of eight valves
+MOST_AT_ONCE = 729  # three marks for each of six valves
 MOST_ROUNDS = 6
 
 
@@ -122,7 +122,7 @@ def round_to_marks(
     ranges : flows of pumps that are to be kept
     near : a state at about these openings
 
-    Up to eight valves all 3^n neighbours are solved in one batch; beyond that all single and
+    Up to six valves all 3^n neighbours are solved in one batch; beyond that all single and
     paired moves by a mark, again from the best of them, until none is better.
     """
     names = {valve.name: place for place, valve in enumerate(network.valves)}
