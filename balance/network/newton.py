@@ -35,6 +35,10 @@ MOST_ITERATIONS = 60
 SUFFICIENT = 0.5  # a full step may leave this much of the content's slope, with turned sign
 SEARCHED = 0.1  # a searched step leaves this much
 MOST_SEARCH = 12
+SAFE = 1e-3  # of the product of its diagonal, that a tee's determinant must exceed
+SINGULAR = 1e-9
+MOST_DESCENT = 150
+MOST_HALVINGS = 8
 SHRINK_AT = 0.7  # columns are dropped once this share of them is left
 
 
@@ -87,11 +91,14 @@ class Outcome:
     iterations: Ints
 
 
-def conductance(pairs: Ints, linear: Linear, held: Bools) -> Conductance:
+def conductance(pairs: Ints, linear: Linear, held: Bools, *, safe: bool = True) -> Conductance:
     """Inverse of the runs' Jacobian, block by block; held flows have none.
 
-    A block that is not safely positive (a tee whose loss falls with flow beyond what the legs
-    themselves lose) is replaced by its diagonal: a shorter step in a direction that still closes.
+    Parameters
+    ----------
+    safe : replace a block that is not safely positive (a tee whose loss falls with flow beyond
+        what the legs themselves lose) by its diagonal: a shorter step in a direction that still
+        closes.  Otherwise only a singular block is replaced.
     """
     own = np.where(held, 0.0, 1.0 / linear.slope)
     if linear.crossed is None:
@@ -102,7 +109,7 @@ def conductance(pairs: Ints, linear: Linear, held: Bools) -> Conductance:
     crossed_pq, crossed_qp = linear.crossed[:tees], linear.crossed[tees:]
     product = slope_p * slope_q
     determinant = product - crossed_pq * crossed_qp
-    both = determinant > 1e-3 * product
+    both = determinant > SAFE * product if safe else np.abs(determinant) > SINGULAR * product
     both &= ~(held.take(first, axis=0) | held.take(second, axis=0))
     share = np.where(both, 1.0 / np.where(both, determinant, 1.0), 0.0)
     own[first] = np.where(both, slope_q * share, own.take(first, axis=0))
@@ -184,9 +191,10 @@ def iterate(
         inverse = _secant(linear, now.held) if uncoupled else conductance(
             topology.pairs, linear, now.held
         )  # fmt: skip
-        step = _step(
+        step, change = _step(
             topology, topology.without_tees if uncoupled else topology, now, inverse, residual
         )
+        now.heads[: topology.joints] += change
         before = now.flow
         now.flow = before + step
         linear = now.laws(now.flow)
@@ -233,15 +241,54 @@ def _secant(linear: Linear, held: Bools) -> Conductance:
 
 def _step(
     topology: Topology, system: Topology, now: _Columns, inverse: Conductance, residual: Floats
-) -> Floats:
-    """Newton's step: moves the heads in place, returns the change of the flows (E, S)."""
+) -> tuple[Floats, Floats]:
+    """Newton's step: changes of flows (E, S) and of joint heads (joints, S)."""
     factors = system.factor(*inverse)
     aimed = now.flow + apply(system.pairs, inverse, residual)
     change = factors.solve(topology.net_inflow(aimed) - now.draw)[:-1]
-    now.heads[: topology.joints] += change
     spread = np.zeros_like(now.heads)
     spread[: topology.joints] = change
-    return apply(system.pairs, inverse, residual + topology.drop(spread))
+    return apply(system.pairs, inverse, residual + topology.drop(spread)), change
+
+
+def descend(
+    topology: Topology, laws: Laws, *, held: Bools, draw: Floats, flow: Floats, heads: Floats
+) -> Outcome:
+    """Newton's method led by the size of what does not close, where the content leads nowhere.
+
+    Arguments as for `iterate`, of flows that balance.  Tees make losses that no content belongs
+    to; but along Newton's own direction every residual shrinks at first, so a step that is short
+    enough lowers their weighted sum of squares.
+    """
+    now = _Columns(laws, held, draw, flow.copy(), heads.copy())
+    converged = np.zeros(flow.shape[1], dtype=np.bool_)
+    iterations = np.full(flow.shape[1], MOST_DESCENT, dtype=np.intp)
+    linear = laws(now.flow)
+    for iteration in range(1, MOST_DESCENT + 1):
+        residual = now.missing(topology, linear)
+        inverse = conductance(topology.pairs, linear, held, safe=False)
+        weight = np.abs(inverse.own)
+        merit = np.einsum("es,es,es->s", weight, residual, residual)
+        step, change = _step(topology, topology, now, inverse, residual)
+        before, before_heads = now.flow, now.heads
+        length = np.ones(flow.shape[1])
+        searching = ~converged
+        for _ in range(MOST_HALVINGS):
+            now.flow = before + length * step
+            now.heads = before_heads.copy()
+            now.heads[: topology.joints] += length * change
+            linear = now.laws(now.flow)
+            left = now.missing(topology, linear)
+            searching &= np.einsum("es,es,es->s", weight, left, left) > (1 - 0.5 * length) * merit
+            if not searching.any():
+                break
+            length[searching] *= 0.5
+        done = _close(left, step, now.flow, inverse) & (length == 1.0)
+        iterations[done & ~converged] = iteration
+        converged |= done
+        if converged.all():
+            break
+    return Outcome(now.flow, now.heads, converged, iterations)
 
 
 def _close(left: Floats, step: Floats, flow: Floats, inverse: Conductance) -> Bools:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.laws import RunLaws
-from balance.network.newton import Outcome, iterate
+from balance.network.newton import Outcome, descend, iterate
 from balance.network.topology import Topology
 
 Floats = NDArray[np.float64]
@@ -22,7 +22,8 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
 CHUNK = 16384  # numbers in one array over all runs; above it memory is mapped anew each time
-TEE_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
+# Of the tees' losses, switched on by and by: in ever smaller steps, if need be.
+TEE_SHARES = ((1.0,), (0.25, 0.5, 0.75, 1.0), tuple(n / 20 for n in range(1, 21)))
 SOFTER = 0.1  # of the reverse slope of check valves, where they drive Newton in circles
 LEAST_RANGE = 1e-3  # [m]
 AT_REST = 1e-11  # [m³/s], a teaspoon in a week: no larger flow anywhere means none
@@ -184,11 +185,20 @@ class _Problem:
         outcome = self._iterate(self.laws, held, soft.flow, soft.heads, warm=True)
         if outcome.converged.all() or self.laws.tees is None:
             return outcome
-        outcome = self._cold(self.laws.with_tees(TEE_SHARES[0]), held)
-        for share in TEE_SHARES[1:]:
-            outcome = self._iterate(
-                self.laws.with_tees(share), held, outcome.flow, outcome.heads, warm=True
-            )
+        plain = self._cold(self.laws.with_tees(0.0), held)
+        for shares in TEE_SHARES:
+            outcome = plain
+            for share in shares:
+                outcome = descend(
+                    self.topology,
+                    self.laws.with_tees(share),
+                    held=held,
+                    draw=self.draw,
+                    flow=outcome.flow,
+                    heads=outcome.heads,
+                )
+            if outcome.converged.all():
+                break
         return outcome
 
     def warm(self, held: Bools, near: State, part: Ints) -> Outcome:
@@ -214,12 +224,14 @@ class _Problem:
         topology, one_way = self.topology, self.laws.one_way
         now = held.copy()
         opening = self.laws.constant.take(one_way, axis=0)
-        for _ in range(MOST_ROUNDS):
+        for last in (*[False] * MOST_ROUNDS, True):
             flow = outcome.flow.take(one_way, axis=0)
             drop = topology.drop(outcome.heads).take(one_way, axis=0)
             shut = now.take(one_way, axis=0)
             given = held.take(one_way, axis=0)
-            wanted = given | np.where(shut, drop - opening <= REOPEN, flow < 0.0)
+            # Tees can let a valve leak when open and pull when shut: in the end it stays shut.
+            stays = shut if last else drop - opening <= REOPEN
+            wanted = given | np.where(shut, stays, flow < 0.0)
             columns = np.flatnonzero((wanted != shut).any(axis=0))
             if len(columns) == 0:
                 break
