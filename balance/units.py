@@ -180,8 +180,8 @@ def parse(text: str, dimension: str) -> float:
         )
     second = re.match(r"(ft|foot|feet|')\s*(?=\d)", rest, re.IGNORECASE)
     if dimension in ("length", "head") and second is not None:
-        inches = _NUMBER.fullmatch(re.sub(r"\s*(in|inch|inches|\")$", "", rest[second.end() :]))
-        if inches is not None and inches["sign"] is None and re.search(r'(in|")\s*$', rest):
+        inches = _NUMBER.match(rest, second.end())
+        if inches is not None and _unit(rest[inches.end() :], "length") == _INCH:
             size = abs(value) * _FOOT + _value(inches, text) * _INCH
             return _bounded(math.copysign(size, value), text, dimension)
     factor = _unit(rest, dimension)
@@ -196,9 +196,7 @@ def parse_range(text: str, dimension: str) -> tuple[float, float]:
     if not dots or not low.strip() or not high.strip():
         number, _, unit = _EXAMPLES[dimension].partition(" ")
         example = f"{number}..{2 * float(number):g} {unit}"
-        raise QuantityError(
-            text, f'"{text[:LONGEST]}" is not a range', f'write it so: "{example}"'
-        )
+        raise QuantityError(text, f'"{text[:LONGEST]}" is not a range', f'write it so: "{example}"')
     last = parse(high, dimension)
     first = _NUMBER.match(high.strip())
     if first is not None and _NUMBER.fullmatch(low.strip()) is not None:
