@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import isclose, pi
+from math import isclose, isfinite, pi
 
 from balance.parts import checks, devices, fittings, outlets, valves
 from balance.parts.pumps import GRAVITY
@@ -55,7 +55,8 @@ class Stretch:
     one_way : water cannot pass backwards
     outlet_height : axis of a free outlet at its end, else None [m]
     bore_start, bore_end : [m], of the first and last part
-    least_area : [m²]
+    least_area : of all parts [m²]
+    pipe_area : least of pipe and hose, infinite where there is none [m²]
     length : of pipe and hose [m]
     volume : of water in pipe, hose and devices [m³]
     """
@@ -73,6 +74,7 @@ class Stretch:
     bore_start: float | None = None
     bore_end: float | None = None
     least_area: float = float("inf")
+    pipe_area: float = float("inf")
     length: float = 0.0
     volume: float = 0.0
 
@@ -82,6 +84,11 @@ class Stretch:
         self.forward += k * scale
         self.backward += (k if backward is None else backward) * scale
         self.narrow(bore)
+
+    def velocity(self, flow: float) -> float:
+        """Greatest velocity in its pipe and hose [m/s]; short narrow parts count by their loss."""
+        area = self.pipe_area if isfinite(self.pipe_area) else self.least_area
+        return abs(flow) / area
 
     def narrow(self, bore: float) -> None:
         """Counts a bore for the least area."""
@@ -185,6 +192,7 @@ def _add_straight(stretch: Stretch, part: PipePart | HosePart, viscosity: float)
     stretch.length += length
     stretch.volume += length * pi / 4 * size.bore**2
     stretch.narrow(size.bore)
+    stretch.pipe_area = min(stretch.pipe_area, pi / 4 * size.bore**2)
     if part.friction_factor is not None:
         stretch.lose(part.friction_factor * length / size.bore, size.bore)
         return

@@ -195,8 +195,7 @@ def _moved(solution: Solution) -> float:
 
 def _velocity(solution: Solution, run: str) -> float:
     network = solution.network
-    area = network.layout.runs[network.row_of[run]].stretch.least_area
-    return abs(solution.flow(run)) / area
+    return network.layout.runs[network.row_of[run]].stretch.velocity(solution.flow(run))
 
 
 def _branch(

@@ -206,7 +206,7 @@ def _branches(
                 missing=float(aim.missing(np.array([flow]))[0]) if aim.asked else 0.0,
                 limits=aim.limits or (None, None),
                 within_limits=_within(aim, flow, network, branch, openings),
-                velocity=abs(flow) / float(network.passive.area[network.row_of[branch.name], 0]),
+                velocity=network.layout.runs[network.row_of[branch.name]].stretch.velocity(flow),
                 step="" if valve is None else marks.label(valve),
                 flow_per_step=None
                 if valve is None or slope is None or flow <= 0.0
