@@ -329,9 +329,9 @@ def _laws(
 def _friction(runs: list[LaidRun], nu: float) -> Friction | None:
     rows, bores, rough, lengths = [], [], [], []
     for row, run in enumerate(runs):
-        for (bore, relative), length in run.stretch.pieces.items():
+        for (diameter, relative), length in run.stretch.pieces.items():
             rows.append(row)
-            bores.append(bore)
+            bores.append(diameter)
             rough.append(relative)
             lengths.append(length)
     if not rows:
@@ -383,7 +383,8 @@ def _points(runs: list[LaidRun]) -> Points | None:
 def _pumps(machines: tuple[Machine, ...]) -> Pumps | None:
     if not machines:
         return None
-    curves, ends, stopped, owner, starts = [], [], [], [], []
+    curves: list[tuple[Floats, Floats, Floats]] = []
+    ends, stopped, owner, starts = [], [], [], []
     for place, machine in enumerate(machines):
         starts.append(len(curves))
         # Wear takes its share of head and of flow.

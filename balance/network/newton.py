@@ -49,6 +49,14 @@ class Linear(NamedTuple):
     slope: Floats  # (E, S) df/dflow of the run itself [m/(m³/s)]
     crossed: Floats | None  # (2 T, S) df_p/dflow_q, then df_q/dflow_p, of the tees' pairs
 
+    def some(self, columns: Ints) -> Linear:
+        """Those of some scenarios."""
+        return Linear(
+            self.head.take(columns, axis=1),
+            self.slope.take(columns, axis=1),
+            None if self.crossed is None else self.crossed.take(columns, axis=1),
+        )
+
 
 class Laws(Protocol):
     """What Newton asks of the runs."""
@@ -142,10 +150,10 @@ class _Columns:
         """Copies of some of them."""
         return _Columns(
             self.laws.take(columns),
-            *(
-                array.take(columns, axis=1)
-                for array in (self.held, self.draw, self.flow, self.heads)
-            ),
+            self.held.take(columns, axis=1),
+            self.draw.take(columns, axis=1),
+            self.flow.take(columns, axis=1),
+            self.heads.take(columns, axis=1),
         )
 
     def missing(self, topology: Topology, linear: Linear) -> Floats:
@@ -230,7 +238,7 @@ def iterate(
             out.heads[:, where] = now.heads
             where = where[on]
             now = now.some(on)
-            linear = Linear(*(part if part is None else part.take(on, axis=1) for part in linear))
+            linear = linear.some(on)
     return out
 
 
@@ -272,6 +280,7 @@ def descend(
         step, change = _step(topology, topology, now, inverse, residual)
         before, before_heads = now.flow, now.heads
         length = np.ones(flow.shape[1])
+        left = residual
         searching = ~converged
         for _ in range(MOST_HALVINGS):
             now.flow = before + length * step
@@ -296,7 +305,7 @@ def _close(left: Floats, step: Floats, flow: Floats, inverse: Conductance) -> Bo
     size = np.abs(left)
     weight = np.abs(inverse.own)
     worth = size * weight
-    done: Bools = ((size <= HEAD_TOLERANCE) | (worth <= FLOW_TOLERANCE)).all(axis=0)
+    done: Bools = np.asarray(((size <= HEAD_TOLERANCE) | (worth <= FLOW_TOLERANCE)).all(axis=0))
     if done.any():
         tolerance = FLOW_TOLERANCE + CONTENT_TOLERANCE * np.abs(flow).max(axis=0, initial=0.0)
         norm = np.sqrt(np.einsum("es,es->s", worth, size) * weight.max(axis=0, initial=0.0))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from math import isclose, isfinite, pi
+from typing import Any
 
 from balance.parts import checks, devices, fittings, outlets, valves
 from balance.parts.pumps import GRAVITY
@@ -278,7 +279,7 @@ def valve_law(part: ValvePart) -> valves.ValveLaw:
     )
 
 
-_ADD = {
+_ADD: dict[type[Part], Callable[[Stretch, Any, float], None]] = {
     PipePart: _add_straight,
     HosePart: _add_straight,
     FittingPart: _add_fitting,

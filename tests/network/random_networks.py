@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.elimination import slot_sum
+from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.terms import Friction, Pumps, Tees, knots
 from balance.network.topology import Topology
 from balance.parts.monotone import slopes
@@ -20,6 +20,7 @@ from balance.parts.pipes import friction_law
 from balance.parts.tees import tee_bank, tee_table
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 G = 9.80665
 
 
@@ -77,8 +78,9 @@ def draw_network(rng: np.random.Generator, *, scenarios: int, tees: bool = False
         for f in range(fixed):
             edges.append((int(rng.integers(0, joints)), joints + f))
     pumps = int(rng.integers(0, 3))
-    edges = [(joints + int(rng.integers(0, fixed)), int(rng.integers(0, joints)))
-             for _ in range(pumps)] + edges
+    edges = [
+        (joints + int(rng.integers(0, fixed)), int(rng.integers(0, joints))) for _ in range(pumps)
+    ] + edges
     start = np.array([e[0] for e in edges], dtype=np.intp)
     end = np.array([e[1] for e in edges], dtype=np.intp)
     turn = rng.random(len(edges)) < 0.5
@@ -132,9 +134,7 @@ def draw_network(rng: np.random.Generator, *, scenarios: int, tees: bool = False
         pumps=pump_term,
         tees=tee_term,
     )
-    return Draw(
-        Topology(joints, fixed, start, end, topology_pairs), laws, heads, held, kind
-    )
+    return Draw(Topology(joints, fixed, start, end, topology_pairs), laws, heads, held, kind)
 
 
 def _pumps(rng: np.random.Generator, pumps: int, scenarios: int) -> Pumps:
@@ -151,14 +151,20 @@ def _pumps(rng: np.random.Generator, pumps: int, scenarios: int) -> Pumps:
     speed[rng.random((pumps, scenarios)) < 0.15] = 0.0
     every = np.arange(pumps)
     return Pumps(
-        of=every, pump=every, starts=every, knots=knots(curves), ends=np.array(ends),
-        stopped=np.array(stopped), speed=speed,
-        weight=np.ones((pumps, 1)), weight_slope=np.zeros((pumps, 1)),
+        of=every,
+        pump=every,
+        starts=every,
+        knots=knots(curves),
+        ends=np.array(ends),
+        stopped=np.array(stopped),
+        speed=speed,
+        weight=np.ones((pumps, 1)),
+        weight_slope=np.zeros((pumps, 1)),
     )
 
 
 def _tees(
-    rng: np.random.Generator, joints: int, start: Floats, end: Floats, area: Floats
+    rng: np.random.Generator, joints: int, start: Ints, end: Ints, area: Floats
 ) -> tuple[NDArray[np.intp], Tees | None]:
     """Tees at joints of three legs, as many as fit with each run in one pair only."""
     used: set[int] = set()

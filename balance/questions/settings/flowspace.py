@@ -109,19 +109,16 @@ class FlowSpace:
         laws = network.at_speeds(self._laws, speed)
         given = np.zeros((network.topology.runs, 1))
         given[self.rows, 0] = flow
-        for near in (self._near, None):
-            state = settle(
-                network.topology,
-                laws,
-                fixed_heads=network.fixed_heads,
-                held=self.held,
-                held_flow=given,
-                draw=network.draw,
-                near=near,
-            )
-            if state.converged[0]:
-                break
-        else:
+        state = settle(
+            network.topology,
+            laws,
+            fixed_heads=network.fixed_heads,
+            held=self.held,
+            held_flow=given,
+            draw=network.draw,
+            near=self._near,
+        )
+        if not state.converged[0]:
             raise SolveError("the held flows of the search", float("nan"), int(state.iterations[0]))
         self._near = state
         head = network.topology.drop(state.heads) - laws(state.flow).head
