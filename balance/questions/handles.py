@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from balance.plan.model import Plan, ValvePart, ValveRef
-from balance.plan.openings import QUARTER_TURN
+from balance.plan.openings import QUARTER_TURN, Handle
 
 
 def valve_of(plan: Plan, stretch: str) -> ValveRef | None:
@@ -14,11 +16,37 @@ def valve_of(plan: Plan, stretch: str) -> ValveRef | None:
 
 
 def mark(part: ValvePart) -> str:
-    """Where a handle stands, as a hand reads it: "45 deg", "2.5 turns", "30 %", "shut", "full"."""
-    if part.open in (0.0, 1.0):
-        return "full" if part.open else "shut"
+    """Where a handle stands, as a hand reads it."""
     if part.handle == "degrees":
-        return f"{part.open * QUARTER_TURN:.3g} deg"
+        return reading(part.open, handle="degrees", travel=QUARTER_TURN)
     if part.handle == "turns" and part.turns is not None:
-        return f"{part.open * part.turns:.3g} turns"
-    return f"{part.open * 100.0:.3g} %"
+        return reading(part.open, handle="turns", travel=part.turns)
+    return reading(part.open, handle="percent", travel=100.0)
+
+
+def reading(opening: float, *, handle: Handle, travel: float) -> str:
+    """An opening as a hand reads it: "48 deg", "3 1/8 turns", "30 %", "shut", "full".
+
+    Parameters
+    ----------
+    opening : share of the travel, from shut
+    travel : in the handle's unit
+    """
+    if opening <= 0.0:
+        return "shut"
+    if opening >= 1.0 - 1e-9:
+        return "full"
+    amount = opening * travel
+    if handle == "turns":
+        return _turns(amount)
+    return f"{amount:.3g} {'deg' if handle == 'degrees' else '%'}"
+
+
+def _turns(amount: float) -> str:
+    """Whole turns and eighths where they are: "3 1/8 turns", "1/2 turn"."""
+    eighths = Fraction(round(amount * 8), 8)
+    if abs(float(eighths) - amount) > 1e-6:
+        return f"{amount:.3g} turns"
+    whole, part = divmod(eighths, 1)
+    said = " ".join(str(piece) for piece in (whole, part) if piece)
+    return f"{said} turn" if eighths <= 1 else f"{said} turns"

@@ -1,0 +1,58 @@
+"""The command `balance`: parses words, asks one question, shows its answer.
+
+Each command imports its science inside itself, so that help comes at once.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+from typing import Annotated
+
+import typer
+
+from balance.cli.check import check
+from balance.cli.flows import flows
+from balance.cli.new import new
+from balance.cli.outcome import ANSWER, ending
+from balance.cli.settings import settings
+
+app = typer.Typer(
+    name="balance",
+    help="Where each valve handle goes, so that every branch of a pumped manifold gets its flow.",
+    epilog="Ends with 0 for an answer, 1 if it cannot be met or is not safe, 2 for a bad plan or "
+    "bad words, 3 if a solve fails.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+for command in (new, check, flows, settings):
+    app.command()(ending(command))
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        print(version("balance-manifold"))
+        raise typer.Exit(ANSWER)
+
+
+@app.callback()
+def _start(
+    _: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    # What a terminal's character set lacks is no reason to fail.
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+def main() -> None:
+    """Run the command with the words of the command line."""
+    app(prog_name="balance")

@@ -1,0 +1,46 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import json
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from balance.plan.model import Plan
+
+
+class Units(StrEnum):
+    """Systems in which answers are printed."""
+
+    US = "us"
+    IMPERIAL = "imperial"
+    METRIC = "metric"
+
+
+PlanFile = Annotated[
+    Path, typer.Argument(metavar="PLAN", help="The plan file; `balance new` writes one.")
+]
+AsJson = Annotated[
+    bool, typer.Option("--json", help="Print the answer as JSON, its keys with their units.")
+]
+InUnits = Annotated[
+    Units | None,
+    typer.Option("--units", help="Print in these units instead of the plan's own."),
+]
+
+
+def read_plan(file: Path, units: Units | None) -> Plan:
+    """The plan of a file, to be answered in some units."""
+    from balance.plan.read import read
+
+    plan = read(file)
+    return plan if units is None else plan.model_copy(update={"units": units.value})
+
+
+def print_json(answer: dict[str, Any]) -> None:
+    """Prints an answer's plain values."""
+    print(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))

@@ -1,0 +1,1 @@
+"""Answers put before a person: text, tables, pages. Nothing is solved here."""

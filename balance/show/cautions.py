@@ -1,0 +1,34 @@
+"""What a person should beware of, printed where it matters, in few words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from balance.plan.model import CheckPart, Plan
+
+MEASURE = (
+    "Set the marks, then measure: a valve at mid travel is known to ±60 % until measured, "
+    "other generic data to ±20 to 30 %."
+)
+ELECTRICITY = (
+    "Mains electricity stands beside salt water: drip loops, ground-fault protection, unplug "
+    "before hands go in. Test with fresh water before livestock."
+)
+CHECK_VALVE = (
+    "A check valve is no protection from a flood: the sump must hold what runs back when the "
+    "pump stops."
+)
+SCOPE = (
+    "Not for potable, fire, medical or pressure-rated plant; local codes and licensed trades "
+    "come first."
+)
+
+
+def before_turning(plan: Plan) -> Iterator[str]:
+    """What to know before handles are turned by an answer."""
+    yield MEASURE
+    yield ELECTRICITY
+    parts = (part for stretch in plan.stretches() for part in stretch.parts)
+    if any(isinstance(part, CheckPart) for part in parts):
+        yield CHECK_VALVE
+    yield SCOPE

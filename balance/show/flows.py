@@ -1,0 +1,71 @@
+"""What flows, on one screen."""
+
+from __future__ import annotations
+
+from rich.text import Text
+
+from balance.questions.flows import BranchState, Flows
+from balance.show import tables
+from balance.show.pumps import pump_lines
+from balance.show.tables import Column
+from balance.show.words import bare, between, percent
+from balance.units import SYSTEMS, UnitSystem
+
+
+def show(answer: Flows) -> None:
+    """Prints branches, pumps, notes and residuals."""
+    system = SYSTEMS[answer.plan.units]
+    flow, speed, head = (system.unit(name) for name in ("flow", "velocity", "head"))
+    columns = (
+        Column("branch", "words"),
+        Column("handle\nstands at"),
+        Column(f"flow\n{flow}"),
+        Column(f"wanted\n{flow}"),
+        Column("share\nof all"),
+        Column(f"up to\n{speed}"),
+        Column(f"at tap\n{head}"),
+        Column("", "words"),
+    )
+    with tables.page() as to:
+        tables.title(to, f"{answer.title or 'This plan'}: what flows as it stands")
+        tables.table(to, columns, (_row(state, system) for state in answer.branches))
+        tables.section(
+            to,
+            "Pump" if len(answer.pumps) == 1 else "Pumps",
+            pump_lines(answer.pumps, answer.plan, system),
+        )
+        tables.section(to, "Notes", answer.notes)
+        to.print()
+        to.print(
+            f'"At tap" is head above the water that the pump draws from; "up to" the velocity in '
+            "the narrowest place. Flows balance within "
+            f"{system.number(answer.worst_imbalance, 'flow'):.0e} {flow}, heads close within "
+            f"{system.number(answer.worst_mismatch, 'head'):.0e} {head}.",
+            style="dim",
+        )
+
+
+def _row(state: BranchState, system: UnitSystem) -> tuple[str | Text, ...]:
+    return (
+        state.branch,
+        state.mark or "no valve",
+        bare(system, state.flow, "flow"),
+        between(system, state.low, state.high),
+        percent(state.share),
+        bare(system, state.velocity, "velocity"),
+        bare(system, state.head_at_tap, "head"),
+        _remark(state),
+    )
+
+
+def _remark(state: BranchState) -> Text:
+    if not state.within_limits:
+        least = state.limits[0]
+        side = "below" if least is not None and state.flow < least else "above"
+        return Text(f"{side} its limits", style="bold red")
+    if state.met is None:
+        return Text("")
+    if state.met:
+        return Text("met", style="green")
+    short = state.low is not None and state.flow < state.low
+    return Text("too little" if short else "too much", style="yellow")

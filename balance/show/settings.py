@@ -1,0 +1,218 @@
+"""Where each handle goes: the page to act on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.text import Text
+
+from balance.questions.handles import reading
+from balance.questions.settings import Settings
+from balance.questions.settings.answer import BranchFlow, HandleMark
+from balance.show import tables
+from balance.show.cautions import before_turning
+from balance.show.pumps import pump_lines
+from balance.show.tables import Column
+from balance.show.words import bare, between, percent, seconds
+from balance.units import SYSTEMS, UnitSystem
+
+_PLAIN_BUCKET = "bucket"  # a branch that is read the usual way
+
+
+def show(answer: Settings) -> None:
+    """Prints handles with the flows they give, pumps, what stands in the way, and cautions."""
+    system = SYSTEMS[answer.plan.units]
+    with tables.page() as to:
+        tables.title(to, f"{answer.title or 'This plan'}: where each handle goes")
+        tables.table(to, _columns(answer, system), _rows(answer, system))
+        for line in _below(answer):
+            to.print(line, style="dim")
+        tables.section(
+            to,
+            "Pump" if len(answer.pumps) == 1 else "Pumps",
+            pump_lines(answer.pumps, answer.plan, system),
+        )
+        if not answer.met:
+            tables.section(to, "What cannot be met", _missed(answer, system))
+            tables.section(to, "What stands in the way", answer.binding)
+            tables.section(to, "Single changes that help, each tried", _changes(answer))
+        tables.section(to, "Too coarse to set well", _coarse(answer))
+        tables.section(to, "To bring the pump back into its range", _bleed(answer, system))
+        tables.section(to, "How to read them", _reading(answer))
+        tables.section(to, "Notes", answer.notes)
+        tables.section(to, "Before you turn them", before_turning(answer.plan))
+
+
+def _columns(answer: Settings, system: UnitSystem) -> tuple[Column, ...]:
+    flow = system.unit("flow")
+    steps = _steps(answer)
+    step = f"{next(iter(steps))}\nmoves" if len(steps) == 1 else "a step\nmoves"
+    return (
+        Column("valve", "words"),
+        Column("turn to"),
+        Column("open"),
+        Column(f"then\n{flow}"),
+        Column(f"wanted\n{flow}"),
+        Column(step),
+        Column("bucket"),
+        Column("takes"),
+        Column("", "words"),
+    )
+
+
+def _steps(answer: Settings) -> dict[str, list[str]]:
+    """Branches by what a step of their handles is, the commonest first."""
+    steps: dict[str, list[str]] = {}
+    for branch in answer.branches:
+        if branch.flow_per_step is not None:
+            steps.setdefault(branch.step, []).append(branch.branch)
+    return dict(sorted(steps.items(), key=lambda item: -len(item[1])))
+
+
+def _rows(answer: Settings, system: UnitSystem) -> Iterator[tuple[str | Text, ...]]:
+    """A row for each branch in use, then for each handle elsewhere; idle spares are left out."""
+    handles = {handle.valve: handle for handle in answer.handles}
+    for branch in answer.branches:
+        handle = handles.pop(branch.valve, None) if branch.valve is not None else None
+        if not _is_idle(branch, handle):
+            yield _branch_row(branch, handle, system)
+    in_branches = {branch.branch for branch in answer.branches}
+    for handle in handles.values():
+        if handle.stretch not in in_branches:
+            yield (
+                handle.valve, _turn_to(handle), percent(handle.opening), *[""] * 5,
+                handle.role if handle.role != "set" else f"in {handle.stretch}",
+            )  # fmt: skip
+
+
+def _is_idle(branch: BranchFlow, handle: HandleMark | None) -> bool:
+    """Whether a branch is asked nothing, carries nothing and stays as it is."""
+    stays = handle is None or handle.role != "set"
+    return not branch.asked and branch.flow == 0.0 and stays
+
+
+def _branch_row(
+    branch: BranchFlow, handle: HandleMark | None, system: UnitSystem
+) -> tuple[str | Text, ...]:
+    timed = branch.bucket_time is not None
+    return (
+        branch.branch,
+        "no valve" if handle is None else _turn_to(handle),
+        "" if handle is None else percent(handle.opening),
+        bare(system, branch.flow, "flow"),
+        between(system, branch.low, branch.high),
+        "" if branch.flow_per_step is None else percent(branch.flow_per_step, 3),
+        branch.bucket if timed else "",
+        seconds(branch.bucket_time) if branch.bucket_time is not None else "",
+        _remark(branch, handle),
+    )
+
+
+def _turn_to(handle: HandleMark) -> str:
+    return reading(handle.opening, handle=handle.handle, travel=handle.travel)
+
+
+def _remark(branch: BranchFlow, handle: HandleMark | None) -> Text:
+    said = Text()
+    for word, style, holds in (
+        ("not met", "bold red", not branch.met),
+        ("limit", "bold red", not branch.within_limits),
+        ("index", "bold", branch.index),
+        ("coarse", "yellow", branch.coarse),
+        (handle.role if handle else "", "dim", handle is not None and handle.role != "set"),
+    ):
+        if holds:
+            said.append(", " if said else "")
+            said.append(word, style=style)
+    return said
+
+
+def _below(answer: Settings) -> Iterator[str]:
+    """What explains the table, where it needs it."""
+    handles = {handle.valve: handle for handle in answer.handles}
+    idle = [
+        branch.branch
+        for branch in answer.branches
+        if _is_idle(branch, handles.get(branch.valve or ""))
+    ]
+    steps = _steps(answer)
+    if len(steps) > 1:
+        first, *others = steps
+        said = "; ".join(f"{step} on {', '.join(steps[step])}" for step in others)
+        yield f"A step of the handle is {first}; {said}."
+    if idle:
+        yield f"As they are, without flow: {', '.join(idle)}."
+    if any(branch.index for branch in answer.branches):
+        yield "index: the branch with the least head to spare; its valve stands wide open."
+
+
+def _missed(answer: Settings, system: UnitSystem) -> Iterator[str]:
+    yield from answer.out_of_reach
+    for branch in answer.branches:
+        if not branch.met:
+            short = branch.low is not None and branch.flow < branch.low
+            bound = branch.low if short else branch.high
+            if bound is not None:
+                yield (
+                    f"{branch.branch}: {system.text(branch.flow, 'flow')}, "
+                    f"{system.text(abs(bound - branch.flow), 'flow')} too "
+                    f"{'little' if short else 'much'} ({percent(branch.missing)} of its target)"
+                )
+        if not branch.within_limits:
+            limits = between(system, *branch.limits)
+            yield (
+                f"{branch.branch}: {system.text(branch.flow, 'flow')} breaks its limits "
+                f"({limits} {system.unit('flow')})"
+            )
+
+
+def _changes(answer: Settings) -> Iterator[str]:
+    for place, change in enumerate(answer.changes):
+        result = (
+            "meets all targets"
+            if change.meets_all
+            else f"targets are missed by {percent(change.missed)} in sum, "
+            f"now {percent(change.missed_before)}"
+        )
+        yield f"{change.text}: {result}{' (helps most)' if place == 0 else ''}"
+
+
+def _coarse(answer: Settings) -> Iterator[str]:
+    for branch in answer.branches:
+        if not branch.coarse:
+            continue
+        now = f"{branch.step} moves {percent(branch.flow_per_step, 3)}"
+        if branch.remedy is None:
+            yield f"{branch.branch}: {now}; a valve that opens in more turns would be finer"
+        else:
+            yield (
+                f"{branch.branch}: {now}; {branch.remedy.text}, then the valve stands at "
+                f"{percent(branch.remedy.opening)} and {branch.step} moves "
+                f"{percent(branch.remedy.flow_per_step, 3)}"
+            )
+
+
+def _bleed(answer: Settings, system: UnitSystem) -> Iterator[str]:
+    bleed = answer.bleed
+    if bleed is None:
+        return
+    handle = next((handle for handle in answer.handles if handle.valve == bleed.valve), None)
+    where = (
+        percent(bleed.opening)
+        if handle is None
+        else reading(bleed.opening, handle=handle.handle, travel=handle.travel)
+    )
+    yield (
+        f"open {bleed.valve} to {where}: it then carries {system.text(bleed.flow, 'flow')} and "
+        f"{bleed.pump} runs within its useful range"
+    )
+
+
+def _reading(answer: Settings) -> Iterator[str]:
+    """Branches by how they are read, where a bucket under the outlet does not do."""
+    by_way: dict[str, list[str]] = {}
+    for branch in answer.branches:
+        if branch.bucket_time is not None and branch.read_by != _PLAIN_BUCKET:
+            by_way.setdefault(branch.read_by, []).append(branch.branch)
+    for way, branches in by_way.items():
+        yield f"{', '.join(branches)}: {way}"

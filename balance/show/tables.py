@@ -1,0 +1,118 @@
+"""Tables and lines of text on a terminal or into a pipe.
+
+Numbers never break across lines: where a table is too wide, its words wrap.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Literal
+
+from rich.box import Box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+WIDEST = 100
+PIPED = 80  # columns, into a pipe that does not say
+
+_RULED = Box("    \n    \n ── \n    \n    \n    \n    \n    \n")
+_RULED_ASCII = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its heading, and whether it holds numbers, or words that may wrap."""
+
+    heading: str
+    kind: Literal["number", "words"] = "number"
+
+
+@contextmanager
+def page() -> Iterator[Console]:
+    """Standard output, as wide as suits reading, written when the page is whole.
+
+    In colours only on a terminal that has them; into a pipe as plain text without trailing blanks.
+    """
+    if sys.stdout.isatty():
+        to = Console(highlight=False)
+        to.width = min(to.width, WIDEST)
+    else:
+        columns = os.environ.get("COLUMNS", "")
+        width = int(columns) if columns.isdecimal() and int(columns) > 0 else PIPED
+        to = Console(
+            width=min(width, WIDEST), highlight=False, color_system=None, force_terminal=False
+        )
+    with to.capture() as capture:
+        yield to
+    sys.stdout.write("".join(f"{line.rstrip()}\n" for line in capture.get().splitlines()))
+
+
+def table(to: Console, columns: Sequence[Column], rows: Iterable[Sequence[str | Text]]) -> None:
+    """Prints a table with a rule below its headings; a column with nothing in it is left out."""
+    listed = [tuple(map(_text, row)) for row in rows]
+    kept = [place for place in range(len(columns)) if any(row[place] for row in listed)]
+    columns = [columns[place] for place in kept]
+    cells = [[row[place] for place in kept] for row in listed]
+    wide = _built(to, columns, cells, gap=2)
+    to.print(wide if to.measure(wide).maximum < to.width else _built(to, columns, cells, gap=1))
+
+
+def _built(
+    to: Console, columns: Sequence[Column], rows: Sequence[Sequence[Text]], *, gap: int
+) -> Table:
+    unicode = to.encoding.lower().startswith("utf")
+    found = Table(
+        box=_RULED if unicode else _RULED_ASCII,
+        show_edge=False,
+        pad_edge=False,
+        padding=(0, gap, 0, 0),
+        header_style="bold",
+    )
+    for place, column in enumerate(columns):
+        found.add_column(
+            Text(column.heading),
+            justify="right" if column.kind == "number" else "left",
+            vertical="bottom",
+            no_wrap=column.kind == "number",
+            overflow="fold",
+            min_width=None if column.kind == "number" else _longest_word(rows, place),
+        )
+    for row in rows:
+        found.add_row(*row)
+    return found
+
+
+def _longest_word(rows: Sequence[Sequence[Text]], place: int) -> int:
+    """Columns that the words of a column need to stay whole, within reason."""
+    words = (word for row in rows for word in str(row[place]).split())
+    return min(max(map(len, words), default=0), WIDEST // 5)
+
+
+def _text(cell: str | Text) -> Text:
+    return Text(cell) if isinstance(cell, str) else cell
+
+
+def title(to: Console, text: str) -> None:
+    """Prints the first line of a page."""
+    to.print(Text(text, style="bold"))
+    to.print()
+
+
+def section(to: Console, heading: str, texts: Iterable[str | Text]) -> None:
+    """Prints texts under a heading, each hanging behind a mark; nothing where there are none."""
+    listed = list(texts)
+    if not listed:
+        return
+    to.print()
+    to.print(Text(heading, style="bold"))
+    for text in listed:
+        grid = Table.grid(padding=0)
+        grid.add_column(no_wrap=True)
+        grid.add_column(overflow="fold")
+        grid.add_row(Text("- "), _text(text))
+        to.print(grid)

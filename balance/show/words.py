@@ -1,0 +1,38 @@
+"""Numbers as a person reads them."""
+
+from __future__ import annotations
+
+from balance.units import UnitSystem, significant
+
+NONE = "-"
+
+
+def bare(system: UnitSystem, value: float | None, dimension: str, digits: int = 3) -> str:
+    """A number without its unit, which stands in the column's heading."""
+    if value is None:
+        return NONE
+    return significant(system.number(value, dimension), digits)
+
+
+def percent(ratio: float | None, digits: int = 2) -> str:
+    """A ratio as percent: "53 %"."""
+    return NONE if ratio is None else f"{significant(100.0 * ratio, digits)} %"
+
+
+def between(
+    system: UnitSystem, low: float | None, high: float | None, dimension: str = "flow"
+) -> str:
+    """Two bounds without unit: "108..132", ">= 300", "<= 60"; empty if both are open."""
+    if low is not None and high is not None:
+        return f"{bare(system, low, dimension)}..{bare(system, high, dimension)}"
+    if low is not None:
+        return f">= {bare(system, low, dimension)}"
+    return "" if high is None else f"<= {bare(system, high, dimension)}"
+
+
+def seconds(time: float) -> str:
+    """A time for a stopwatch: "36 s", "2 min 5 s"."""
+    if time < 100.0:
+        return f"{time:.0f} s" if time >= 10.0 else f"{time:.1f} s"
+    minutes, left = divmod(round(time), 60)
+    return f"{minutes} min {left} s" if left else f"{minutes} min"
