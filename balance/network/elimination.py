@@ -200,8 +200,14 @@ def _level(
     nobody: int,
     symmetric: bool,
 ) -> _Level:
-    out_slots, in_slots, around, owner, starts = [], [], [], [], []
-    mesh_in, mesh_out, mesh_slots = [], [], []
+    out_slots: list[int] = []
+    in_slots: list[int] = []
+    around: list[int] = []
+    owner: list[int] = []
+    starts: list[int] = []
+    mesh_in: list[int] = []
+    mesh_out: list[int] = []
+    mesh_slots: list[int] = []
     for place, (k, neighbours) in enumerate(order):
         first = len(out_slots)
         starts.append(first)

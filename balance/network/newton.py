@@ -29,6 +29,7 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
 HEAD_TOLERANCE = 1e-9  # [m], on every run, or ...
+HEAD_ROUNDING = 1e-12  # [m], on every run: nothing is left to gain
 FLOW_TOLERANCE = 1e-13  # ... [m³/s] what that head is worth in flow
 CONTENT_TOLERANCE = 1e-9  # of the largest flow, on the weighted norm of all
 MOST_ITERATIONS = 60
@@ -48,6 +49,13 @@ class Linear(NamedTuple):
     head: Floats  # (E, S) f [m]
     slope: Floats  # (E, S) df/dflow of the run itself [m/(m³/s)]
     crossed: Floats | None  # (2 T, S) df_p/dflow_q, then df_q/dflow_p, of the tees' pairs
+
+    def put(self, columns: Ints, part: Linear) -> None:
+        """Replaces those of some scenarios, in place."""
+        self.head[:, columns] = part.head
+        self.slope[:, columns] = part.slope
+        if self.crossed is not None and part.crossed is not None:
+            self.crossed[:, columns] = part.crossed
 
     def some(self, columns: Ints) -> Linear:
         """Those of some scenarios."""
@@ -79,6 +87,13 @@ class Conductance(NamedTuple):
 
     own: Floats  # (E, S) diagonal, zero where held [m²/s]
     crossed: Floats | None  # (2 T, S) off the diagonal of the tees' blocks
+
+    def some(self, columns: Ints) -> Conductance:
+        """That of some scenarios."""
+        return Conductance(
+            self.own.take(columns, axis=1),
+            None if self.crossed is None else self.crossed.take(columns, axis=1),
+        )
 
 
 @dataclass(frozen=True)
@@ -223,9 +238,13 @@ def iterate(
                     remaining[short],
                 )
                 now.flow[:, short] = before[:, short] + length * step[:, short]
-                linear = now.laws(now.flow)
-                left = now.missing(topology, linear)
-                done = _close(left, step, now.flow, inverse)
+                part.flow = now.flow.take(short, axis=1)
+                again = part.laws(part.flow)
+                linear.put(short, again)
+                missing = part.missing(topology, again)
+                done[short] = _close(
+                    missing, step.take(short, axis=1), part.flow, inverse.some(short)
+                )
         out.iterations[where] = iteration
         out.converged[where[done]] = True
         on = np.flatnonzero(~done)
@@ -309,7 +328,11 @@ def _close(left: Floats, step: Floats, flow: Floats, inverse: Conductance) -> Bo
     if done.any():
         tolerance = FLOW_TOLERANCE + CONTENT_TOLERANCE * np.abs(flow).max(axis=0, initial=0.0)
         norm = np.sqrt(np.einsum("es,es->s", worth, size) * weight.max(axis=0, initial=0.0))
-        done &= (norm <= tolerance) | (np.abs(step).max(axis=0, initial=0.0) <= tolerance)
+        done &= (
+            (norm <= tolerance)
+            | (np.abs(step).max(axis=0, initial=0.0) <= tolerance)
+            | (size.max(axis=0, initial=0.0) <= HEAD_ROUNDING)
+        )
     return done
 
 

@@ -130,7 +130,8 @@ class Topology:
         """Head at the start less head at the end of each run, (E, S); heads over all nodes."""
         return heads.take(self.start, axis=0) - heads.take(self.end, axis=0)
 
-    def _ground_of(self, source: Floats) -> Floats:
+    def ground_of(self, source: Floats) -> Floats:
+        """Conductance of each joint to fixed heads (joints + 1, S), last row zero [m²/s]."""
         plan, rows = self._ground
         ground = np.zeros((self.joints + 1, source.shape[1]))
         if len(rows):
@@ -149,7 +150,7 @@ class Topology:
         source = conductance
         if crossed is not None:
             source = np.concatenate([conductance, crossed, -crossed])
-        ground = self._ground_of(source)
+        ground = self.ground_of(source)
         if source.shape[1] == 1 and self.joints >= SPARSE_FROM:
             rows = [row for _, _, row in self._stamps[0]]
             return self.sparse.factor(source[rows, 0], ground[:-1, 0])
@@ -174,5 +175,5 @@ class Topology:
         """
         plain = self.without_tees
         free = np.where(held, 0.0, 1.0)
-        heads = plain.factor(free).solve(plain._ground_of(free))
+        heads = plain.factor(free).solve(plain.ground_of(free))
         return heads[:-1] < 0.5
