@@ -234,7 +234,7 @@ def test_nothing_colder_than_absolute_zero() -> None:
         parse("-300 degC", "temperature")
 
 
-@pytest.mark.parametrize("salinity", [0.5, 10.0, 30.0, 33.0, 35.0, 37.0, 40.0, 49.0])
+@pytest.mark.parametrize("salinity", [0.5, 10.0, 30.0, 33.0, 35.0, 37.0, 40.0])
 def test_specific_gravity_is_turned_back_into_salinity(salinity: float) -> None:
     gravity = density(25.0, salinity=salinity) / density(25.0, salinity=0.0)
     assert parse(f"{gravity:.12f} sg", "salinity") == pytest.approx(salinity, abs=1e-5)

@@ -105,7 +105,7 @@ def test_viscosity_of_fresh_water_against_coolprop(temperature: float) -> None:
 
 @pytest.mark.parametrize("temperature", [10.0, 15.0, 20.0, 25.0, 30.0])
 def test_salt_water_against_coolprop(temperature: float) -> None:
-    # CoolProp's incompressible MITSW, its refit of the tables of Sharqawy, Lienhard and Zubair, 2010,
+    # CoolProp's incompressible MITSW, a refit of Sharqawy, Lienhard and Zubair, 2010,
     # who state 0.1 % of density and 1.5 % of viscosity (from memory)
     state = ("T", temperature + 273.15, "P", ATMOSPHERE, "INCOMP::MITSW[0.035]")
     assert density(temperature, salinity=35.0) == pytest.approx(PropsSI("D", *state), rel=1e-3)

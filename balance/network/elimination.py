@@ -189,7 +189,7 @@ def plan_elimination(joints: int, pairs: set[tuple[int, int]], *, symmetric: boo
                         slot(i, j)
         orders.append(level)
     zero = len(slots)
-    levels = tuple(_level(order, slot, zero, joints, symmetric) for order in orders)
+    levels = tuple(_level(order, slot, zero, joints, symmetric=symmetric) for order in orders)
     return Elimination(joints, symmetric, slots, levels)
 
 
@@ -198,6 +198,7 @@ def _level(
     slot: Callable[[int, int], int],
     zero: int,
     nobody: int,
+    *,
     symmetric: bool,
 ) -> _Level:
     out_slots: list[int] = []

@@ -206,10 +206,8 @@ def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, nu: float)
         loss = fittings.fitting(kind, tap.side_bore)
         stretch.lose(loss.k, tap.side_bore)
         stretch.laminar(loss.k_laminar, tap.side_bore, nu)
-    if branch.to is None:
-        end = f"{branch.name} cap"
-    else:
-        end = ends.end(branch.to, branch.name, stretch)
+    capped = branch.to is None
+    end = f"{branch.name} cap" if branch.to is None else ends.end(branch.to, branch.name, stretch)
     return LaidRun(
         branch.name,
         branch.name,
@@ -217,7 +215,7 @@ def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, nu: float)
         ends.at(start),
         end,
         stretch,
-        capped=branch.to is None,
+        capped=capped,
     )
 
 

@@ -146,8 +146,8 @@ class _Problem:
             self.given.take(columns, axis=1),
         )
 
-    def _iterate(
-        self, laws: RunLaws, held: Bools, flow: Floats, heads: Floats, warm: bool
+    def iterate(
+        self, laws: RunLaws, held: Bools, flow: Floats, heads: Floats, *, warm: bool
     ) -> Outcome:
         return iterate(
             self.topology,
@@ -165,7 +165,7 @@ class _Problem:
         stalled = np.flatnonzero(~outcome.converged)
         if len(stalled):
             some = self.take(stalled)
-            _merge(outcome, stalled, some._roundabout(held.take(stalled, axis=1)))
+            _merge(outcome, stalled, some.roundabout(held.take(stalled, axis=1)))
         return outcome
 
     def _cold(self, laws: RunLaws, held: Bools) -> Outcome:
@@ -177,12 +177,12 @@ class _Problem:
             heads[:joints] = self.fixed_heads.mean(axis=0)
             span = span + np.ptp(self.fixed_heads, axis=0)
         flow = laws.start(np.broadcast_to(np.maximum(span, LEAST_RANGE), held.shape[1:]))
-        return self._iterate(laws, held, flow, heads, warm=False)
+        return self.iterate(laws, held, flow, heads, warm=False)
 
-    def _roundabout(self, held: Bools) -> Outcome:
+    def roundabout(self, held: Bools) -> Outcome:
         """Softer check valves first, then the tees' losses by and by."""
         soft = self._cold(replace(self.laws, reverse=self.laws.reverse * SOFTER), held)
-        outcome = self._iterate(self.laws, held, soft.flow, soft.heads, warm=True)
+        outcome = self.iterate(self.laws, held, soft.flow, soft.heads, warm=True)
         if outcome.converged.all() or self.laws.tees is None:
             return outcome
         plain = self._cold(self.laws.with_tees(0.0), held)
@@ -208,7 +208,7 @@ class _Problem:
         # A check valve that was shut starts on the shut side of its law.
         shut = _spread(near.held, part).take(self.laws.one_way, axis=0)
         flow[self.laws.one_way] = np.where(shut, -BACKWARD, flow.take(self.laws.one_way, axis=0))
-        return self._iterate(self.laws, held, flow, heads, warm=True)
+        return self.iterate(self.laws, held, flow, heads, warm=True)
 
     def again(self, outcome: Outcome, held: Bools, columns: Ints) -> Outcome:
         """The same with some scenarios solved from nothing."""
@@ -237,7 +237,7 @@ class _Problem:
                 break
             now[one_way] = wanted
             some, still = self.take(columns), now.take(columns, axis=1)
-            renewed = some._iterate(
+            renewed = some.iterate(
                 some.laws,
                 still,
                 outcome.flow.take(columns, axis=1),

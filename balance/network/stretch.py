@@ -187,7 +187,7 @@ def _exit(stretch: Stretch, k: float, bore: float | None) -> None:
         stretch.lose(k, bore, backward=outlets.inlet("square") if k else 0.0)
 
 
-def _add_straight(stretch: Stretch, part: PipePart | HosePart, viscosity: float) -> None:
+def _add_straight(stretch: Stretch, part: PipePart | HosePart, _: float) -> None:
     size = part.pipe if isinstance(part, PipePart) else part.hose
     length = part.length * part.count
     stretch.length += length
@@ -231,7 +231,7 @@ def _add_check(stretch: Stretch, part: CheckPart, viscosity: float) -> None:
         stretch.opening_head += opening * part.count
 
 
-def _add_device(stretch: Stretch, part: DevicePart, viscosity: float) -> None:
+def _add_device(stretch: Stretch, part: DevicePart, _: float) -> None:
     # Fouling is loss at equal flow: at 30 % the device loses 1.3 times what it did when clean.
     factor = (1.0 + part.fouled) * part.count
     stretch.volume += (part.volume or 0.0) * part.count
@@ -255,11 +255,11 @@ def _add_device(stretch: Stretch, part: DevicePart, viscosity: float) -> None:
         stretch.lose(factor * part.k, part.bore)
 
 
-def _add_inlet(stretch: Stretch, part: InletPart, viscosity: float) -> None:
+def _add_inlet(stretch: Stretch, part: InletPart, _: float) -> None:
     _entrance(stretch, outlets.inlet(part.inlet) if part.k is None else part.k, part.bore)
 
 
-def _add_outlet(stretch: Stretch, part: OutletPart, viscosity: float) -> None:
+def _add_outlet(stretch: Stretch, part: OutletPart, _: float) -> None:
     law = outlets.outlet(part.outlet)
     # Several outlets side by side share the flow.
     _exit(stretch, (law.k if part.k is None else part.k) / part.count**2, part.bore)
@@ -268,7 +268,7 @@ def _add_outlet(stretch: Stretch, part: OutletPart, viscosity: float) -> None:
         stretch.outlet_height = part.height
 
 
-def _add_loss(stretch: Stretch, part: LossPart, viscosity: float) -> None:
+def _add_loss(stretch: Stretch, part: LossPart, _: float) -> None:
     stretch.lose(part.k * part.count, part.bore)
 
 

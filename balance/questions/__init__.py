@@ -1,1 +1,1 @@
-"""What a person may ask of a plan: one module a question, one function and one frozen answer each."""
+"""What a person may ask of a plan: one module, one function, one frozen answer a question."""

@@ -26,7 +26,7 @@ _ENDINGS: dict[str, tuple[str, float]] = {
 }
 
 
-def quantity(dimension: str) -> Any:
+def quantity(dimension: str) -> Any:  # noqa: ANN401  # what dataclasses.field gives
     """A field that holds an SI value of a dimension, or None."""
     return field(metadata={"dimension": dimension})
 
@@ -48,7 +48,7 @@ class Record:
         return found
 
 
-def _scaled(value: Any, factor: float) -> Any:
+def _scaled(value: Any, factor: float) -> Any:  # noqa: ANN401  # whatever a field holds
     if value is None:
         return None
     if isinstance(value, tuple):
@@ -56,7 +56,7 @@ def _scaled(value: Any, factor: float) -> Any:
     return float(value) * factor
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: Any) -> Any:  # noqa: ANN401
     if isinstance(value, Record):
         return value.to_dict()
     if isinstance(value, tuple):

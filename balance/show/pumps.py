@@ -11,10 +11,14 @@ from balance.units import UnitSystem, significant
 
 
 def pump_lines(duties: tuple[PumpDuty, ...], plan: Plan, system: UnitSystem) -> Iterator[str]:
-    """A text for each pump, the second line of it what it draws."""
+    """A text of up to three lines for each pump: its duty, its useful range, what it draws."""
     for duty in duties:
-        power = "" if duty.power is None else f"\n{_power(duty, plan)}"
-        yield f"{duty.pump}: {_duty(duty, system)}; {_range(duty, system)}{power}"
+        said = [f"{duty.pump}: {_duty(duty, system)}"]
+        if duty.speed > 0.0:
+            said.append(_range(duty, system))
+        if duty.power is not None:
+            said.append(_power(duty, duty.power, plan))
+        yield "\n".join(said)
 
 
 def _duty(duty: PumpDuty, system: UnitSystem) -> str:
@@ -35,12 +39,14 @@ def _range(duty: PumpDuty, system: UnitSystem) -> str:
     return f"{where} its useful range of {bare(system, low, 'flow')} to {most}"
 
 
-def _power(duty: PumpDuty, plan: Plan) -> str:
-    said = [f"{significant(duty.power or 0.0)} W"]
-    if duty.efficiency is not None:
-        said.append(f"{percent(duty.efficiency)} of it lifts water")
+def _power(duty: PumpDuty, power: float, plan: Plan) -> str:
+    watts = f"{significant(power)} W"
     if duty.heat is not None:
-        said.append(f"{significant(duty.heat)} W heat the water")
+        heat = "all" if duty.heat == power else f"{significant(duty.heat)} W"
+        watts += f", {heat} of it heat in the water"
+    said = [watts]
+    if duty.efficiency is not None:
+        said.append(f"{percent(duty.efficiency)} efficient")
     if duty.energy is not None:
         cost = ""
         if duty.cost is not None and plan.power is not None:

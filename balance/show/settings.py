@@ -36,7 +36,9 @@ def show(answer: Settings) -> None:
             tables.section(to, "What cannot be met", _missed(answer, system))
             tables.section(to, "What stands in the way", answer.binding)
             tables.section(to, "Single changes that help, each tried", _changes(answer))
-        tables.section(to, "Too coarse to set well", _coarse(answer))
+        else:
+            # While targets are missed, the plumbing changes first and the handles with it.
+            tables.section(to, "Too coarse to set well", _coarse(answer))
         tables.section(to, "To bring the pump back into its range", _bleed(answer, system))
         tables.section(to, "How to read them", _reading(answer))
         tables.section(to, "Notes", answer.notes)
@@ -115,7 +117,7 @@ def _turn_to(handle: HandleMark) -> str:
 def _remark(branch: BranchFlow, handle: HandleMark | None) -> Text:
     said = Text()
     for word, style, holds in (
-        ("not met", "bold red", not branch.met),
+        ("short" if _is_short(branch) else "over", "bold red", not branch.met),
         ("limit", "bold red", not branch.within_limits),
         ("index", "bold", branch.index),
         ("coarse", "yellow", branch.coarse),
@@ -125,6 +127,10 @@ def _remark(branch: BranchFlow, handle: HandleMark | None) -> Text:
             said.append(", " if said else "")
             said.append(word, style=style)
     return said
+
+
+def _is_short(branch: BranchFlow) -> bool:
+    return branch.low is not None and branch.flow < branch.low
 
 
 def _below(answer: Settings) -> Iterator[str]:
@@ -150,13 +156,12 @@ def _missed(answer: Settings, system: UnitSystem) -> Iterator[str]:
     yield from answer.out_of_reach
     for branch in answer.branches:
         if not branch.met:
-            short = branch.low is not None and branch.flow < branch.low
-            bound = branch.low if short else branch.high
+            bound = branch.low if _is_short(branch) else branch.high
             if bound is not None:
                 yield (
-                    f"{branch.branch}: {system.text(branch.flow, 'flow')}, "
-                    f"{system.text(abs(bound - branch.flow), 'flow')} too "
-                    f"{'little' if short else 'much'} ({percent(branch.missing)} of its target)"
+                    f"{branch.branch}: {system.text(abs(bound - branch.flow), 'flow')} too "
+                    f"{'little' if _is_short(branch) else 'much'}, "
+                    f"{percent(branch.missing)} of its target"
                 )
         if not branch.within_limits:
             limits = between(system, *branch.limits)

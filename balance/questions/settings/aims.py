@@ -1,4 +1,4 @@
-"""What each branch is asked to carry, as numbers: aims, what counts as met, and how misses weigh."""
+"""What each branch is asked to carry: aims, what counts as met, and how misses weigh."""
 
 from __future__ import annotations
 

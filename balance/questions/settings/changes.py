@@ -52,9 +52,7 @@ def single_changes(
             continue  # a change that makes no network helps nobody
         if left < missed - WORTHWHILE * missed:
             found.append(
-                SingleChange(
-                    text=text, missed_before=missed, missed=left, meets_all=left <= 1e-6
-                )
+                SingleChange(text=text, missed_before=missed, missed=left, meets_all=left <= 1e-6)
             )
     found.sort(key=lambda change: change.missed)
     return tuple(found[:TOLD])
@@ -81,8 +79,9 @@ def _candidates(plan: Plan, tight: tuple[str, ...]) -> Iterator[tuple[str, Plan]
         shut = _shut(branch)
         if shut is not None:
             branches = (*plan.branches[:place], shut, *plan.branches[place + 1 :])
-            yield f'shut "{branch.name}", which has no target', plan.model_copy(
-                update={"branches": branches}
+            yield (
+                f'shut "{branch.name}", which has no target',
+                plan.model_copy(update={"branches": branches}),
             )
 
 
@@ -135,7 +134,9 @@ def _headers(plan: Plan) -> Iterator[tuple[str, Plan]]:
     sizes = {header.pipe.name for header in plan.headers}
     for size in sorted(sizes):
         wider = [
-            header.model_copy(update={"pipe": bigger}) if header.pipe.name == size and bigger else header
+            header.model_copy(update={"pipe": bigger})
+            if header.pipe.name == size and bigger
+            else header
             for header in plan.headers
             for bigger in (larger(header.pipe),)
         ]

@@ -94,9 +94,7 @@ class FlowSpace:
             [self.network.row_of[branch.name] for branch in self.network.plan.branches],
             dtype=np.intp,
         )
-        self._isolates = bool(
-            (topology.isolated(self.held) & ~topology.isolated(self._shut)).any()
-        )
+        self._isolates = bool((topology.isolated(self.held) & ~topology.isolated(self._shut)).any())
 
     @property
     def isolates(self) -> bool:

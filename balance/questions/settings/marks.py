@@ -159,10 +159,9 @@ def _moves(valves: int) -> Floats:
     """Moves by marks to try at once, (valves, tries)."""
     if 3**valves <= MOST_AT_ONCE:
         return np.array(list(product((-1.0, 0.0, 1.0), repeat=valves))).T
-    rows = []
+    rows: list[Floats] = []
     for one in range(valves):
-        for sign in (-1.0, 1.0):
-            rows.append(sign * np.eye(valves)[one])
+        rows.extend(sign * np.eye(valves)[one] for sign in (-1.0, 1.0))
     for one, other in combinations(range(valves), 2):
         for sign, turn in product((-1.0, 1.0), repeat=2):
             rows.append(sign * np.eye(valves)[one] + turn * np.eye(valves)[other])
@@ -183,9 +182,7 @@ def _solve(network: Network, openings: Floats, speeds: Floats, near: State | Non
     )
 
 
-def _cost(
-    network: Network, state: State, wishes: Wishes, ranges: tuple[FlowRange, ...]
-) -> Floats:
+def _cost(network: Network, state: State, wishes: Wishes, ranges: tuple[FlowRange, ...]) -> Floats:
     """Cost of wishes, broken limits and left ranges, (S,)."""
     rows = np.array(
         [network.row_of[branch.name] for branch in network.plan.branches], dtype=np.intp
@@ -196,9 +193,10 @@ def _cost(
         low, high = branch.limits or (None, None)
         scale = high or low or 1.0
         if low is not None:
-            cost += BREACH * np.where(
-                flow[row] > 0.0, np.maximum(low - flow[row], 0.0) / scale, 0.0
-            ) ** 2
+            cost += (
+                BREACH
+                * np.where(flow[row] > 0.0, np.maximum(low - flow[row], 0.0) / scale, 0.0) ** 2
+            )
         if high is not None:
             cost += BREACH * (np.maximum(flow[row] - high, 0.0) / scale) ** 2
     for each in ranges:

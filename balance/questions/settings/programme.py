@@ -96,7 +96,8 @@ def quadratic_programme(
         center = 0.1 * gap
         stiffness = 1.0 / (slack / multiplier + broken / relief)
         pull = stiffness * (
-            primal - (center - slack * multiplier) / multiplier
+            primal
+            - (center - slack * multiplier) / multiplier
             + (center - broken * relief) / relief
         )
         matrix = hessian + (jacobian.T * stiffness) @ jacobian
@@ -105,7 +106,9 @@ def quadratic_programme(
         by_slack = (center - slack * multiplier - slack * by_multiplier) / multiplier
         by_broken = (center - broken * relief + broken * by_multiplier) / relief
         length = _inside(
-            (slack, by_slack), (multiplier, by_multiplier), (broken, by_broken),
+            (slack, by_slack),
+            (multiplier, by_multiplier),
+            (broken, by_broken),
             (relief, -by_multiplier),
         )
         d = d + length * step
@@ -125,9 +128,7 @@ def _inside(*moves: tuple[Floats, Floats]) -> float:
     return length
 
 
-def minimise(
-    evaluate: Callable[[Floats], Point], start: Floats, *, curvature: Floats
-) -> Minimum:
+def minimise(evaluate: Callable[[Floats], Point], start: Floats, *, curvature: Floats) -> Minimum:
     """Nearest minimum of a constrained problem.
 
     Parameters
@@ -142,7 +143,8 @@ def minimise(
     multipliers = np.zeros(len(here.constraints))
     settled = False
     steps = 0
-    for steps in range(1, MOST_STEPS + 1):
+    while steps < MOST_STEPS:
+        steps += 1
         step, multipliers = quadratic_programme(
             hessian, here.gradient, here.constraints, here.jacobian
         )
@@ -151,7 +153,7 @@ def minimise(
             break
         price = min(PRICE, 2.0 * float(multipliers.max(initial=0.0)) + 1e-3)
         merit = here.objective + price * _violation(here.constraints)
-        promised = here.gradient @ step + price * (
+        promised = float(here.gradient @ step) + price * (
             _violation(here.constraints + here.jacobian @ step) - _violation(here.constraints)
         )
         if promised > -PROMISE_TOLERANCE:

@@ -135,9 +135,7 @@ def _shared_turned(network: Network, found: Found) -> tuple[Control, ...]:
 def _set(plan: Plan, network: Network, openings: Floats, speeds: Floats) -> Plan:
     return plan.with_openings(
         {valve.name: float(row[0]) for valve, row in zip(network.valves, openings, strict=True)}
-    ).with_speed(
-        {m.name: float(row[0]) for m, row in zip(network.machines, speeds, strict=True)}
-    )
+    ).with_speed({m.name: float(row[0]) for m, row in zip(network.machines, speeds, strict=True)})
 
 
 def _handles(
@@ -272,9 +270,7 @@ def _throttled(
     return Throttled(control, flow, k * scale * flow**2, drop, slope)
 
 
-def _bucket(
-    plan: Plan, flow: float, volume: tuple[str, float] | None
-) -> tuple[str, float | None]:
+def _bucket(plan: Plan, flow: float, volume: tuple[str, float] | None) -> tuple[str, float | None]:
     """The vessel to time a flow with, and the seconds it takes."""
     buckets = (volume,) if volume is not None else SYSTEMS[plan.units].buckets
     if flow <= 0.0:
@@ -293,13 +289,14 @@ def _read_by(network: Network, branch: Branch) -> str:
     if isinstance(last, OutletPart) and last.outlet == "free":
         return "bucket"
     if branch.to in network.plan.vessels or branch.to == "outside":
-        return "outlet under water: lead it by hose into a jug held at the water's height, or use a flow meter"
+        return (
+            "outlet under water: lead it by hose into a jug held at the water's height, "
+            "or use a flow meter"
+        )
     return "a flow meter"
 
 
-def _within(
-    aim: Aim, flow: float, network: Network, branch: Branch, openings: Floats
-) -> bool:
+def _within(aim: Aim, flow: float, network: Network, branch: Branch, openings: Floats) -> bool:
     low, high = aim.limits or (None, None)
     shut = any(
         valve.stretch == branch.name and openings[place, 0] <= 0.0
@@ -321,7 +318,7 @@ def _group_flows(found: Found, branches: tuple[BranchFlow, ...]) -> list[tuple[A
 def _totals_met(found: Found, branches: tuple[BranchFlow, ...]) -> bool:
     # The total of a group is met within the tolerance of its members at the least.
     return all(
-        aim.judged(flow) or aim.asked == "flow" and abs(flow / aim.scale - 1) <= USUAL_TOLERANCE
+        aim.judged(flow) or (aim.asked == "flow" and abs(flow / aim.scale - 1) <= USUAL_TOLERANCE)
         for aim, flow in _group_flows(found, branches)
     )
 
@@ -340,6 +337,8 @@ def _total_notes(
 def _dry_words(network: Network, found: Found) -> tuple[str, ...]:
     """Each branch out of reach with its lift and what the pump has at rest."""
     system = SYSTEMS[network.plan.units]
+    if not found.out_of_reach:
+        return ()
     rest = solve(
         network,
         openings=np.zeros_like(network.openings),
@@ -349,24 +348,21 @@ def _dry_words(network: Network, found: Found) -> tuple[str, ...]:
                 for m in network.machines
             ]
         ).reshape(-1, 1),
-    ) if found.out_of_reach else None  # fmt: skip
+    )
     words = []
     for name in found.out_of_reach:
-        assert rest is not None
         row = network.row_of[name]
         start, end = network.topology.start[row], network.topology.end[row]
         top, goal = float(rest.state.heads[start, 0]), float(rest.state.heads[end, 0])
         words.append(
-            f'"{name}" is out of reach: its water must stand at {system.text(goal, "head")} above '
-            f"the datum, and the pump at its top speed lifts to {system.text(top, 'head')} with all "
-            "else shut; a pump with more head, or a lower outlet"
+            f'"{name}" is out of reach: its water must stand at {system.text(goal, "head")} '
+            f"above the datum, and the pump at its top speed lifts to {system.text(top, 'head')} "
+            "with all else shut; a pump with more head, or a lower outlet"
         )
     return tuple(words)
 
 
-def _binding(
-    network: Network, found: Found, branches: tuple[BranchFlow, ...]
-) -> tuple[str, ...]:
+def _binding(network: Network, found: Found, branches: tuple[BranchFlow, ...]) -> tuple[str, ...]:
     """What stands in the way of targets that are missed, in words."""
     if all(branch.met and branch.within_limits for branch in branches):
         return ()
@@ -382,9 +378,9 @@ def _binding(
     if found.tight:
         names = ", ".join(f'"{name}"' for name, _ in found.tight)
         words.append(f"wide open and still wanting more: {names}")
-    locked = {
-        valve.stretch for valve in network.valves if valve.part.locked
-    } - {control.valve.stretch for control in found.space.controls}
+    locked = {valve.stretch for valve in network.valves if valve.part.locked} - {
+        control.valve.stretch for control in found.space.controls
+    }
     for branch in branches:
         if not branch.met and branch.valve is None and branch.branch not in found.out_of_reach:
             why = "its valve is locked" if branch.branch in locked else "no valve sets it"
@@ -461,4 +457,3 @@ def _opened(
         else:
             low = middle
     return min(1.0, high * step), at(high).flow(valve.stretch)
-

@@ -103,7 +103,7 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
         free[:] = False
         notes.append(
             "Shares of all that is left, with no total: the pump's speed stays as it stands. "
-            "Give the sharers a total in a group, or one of them a bound, to let the speed be found."
+            "Give the sharers a total in a group, or one of them a bound, to free the speed."
         )
     searcher = _Search(network, space, free, starts)
     here = searcher.best(wishes_of(tuple(aims), names))
@@ -247,7 +247,9 @@ class _Search:
         flow = np.full(len(self.space.controls), np.nan)
         for row, aim in enumerate(wishes.aims):
             if len(aim.branches) > 1:
-                total = [flow[c] for c, b in enumerate(self.branch_of) if wishes.rows[row, b] and b >= 0]
+                total = [
+                    flow[c] for c, b in enumerate(self.branch_of) if b >= 0 and wishes.rows[row, b]
+                ]
                 missing = aim.missing(np.array([np.nansum(total)]))[0]
                 if missing > 0.0 or len(total) < len(aim.branches):
                     return None
@@ -349,8 +351,13 @@ class _Search:
             (aim.limits[1] / aim.share for _, aim in at if aim.limits[1] is not None and aim.share),
             default=np.inf,
         )
-        capacity = max((machine.run_out(float(here.speed[p, 0]))
-                        for p, machine in enumerate(self.network.machines)), default=1e-3)
+        capacity = max(
+            (
+                machine.run_out(float(here.speed[p, 0]))
+                for p, machine in enumerate(self.network.machines)
+            ),
+            default=1e-3,
+        )
         part = min(most, 0.1 * capacity / direction.sum())
         for _ in range(MOST_TRIES):
             here = self.space.at(base + part * direction, here.speed)
@@ -358,9 +365,7 @@ class _Search:
             falling = slope < -1e-12
             # Spare head falls and bends downwards: from beyond, the least of the tangents' zeros
             # comes back to the largest feasible part without passing it.
-            aimed = float(
-                np.min(part - here.spare[falling] / slope[falling], initial=3.0 * part)
-            )
+            aimed = float(np.min(part - here.spare[falling] / slope[falling], initial=3.0 * part))
             following = min(most, max(aimed, 0.1 * part))
             if abs(following - part) <= 1e-10 * part:
                 break
@@ -435,17 +440,17 @@ class _Search:
         starts = [aims * share / self._scale for share in self.starts]
         if start is not None:
             starts = [start / self._scale]
-        best: Minimum | None = None
+        found = []
         for first in starts:
             x = np.concatenate([first, tops])
-            found = minimise(
-                lambda x: self._point(x, wishes, free, ranges), x,
-                curvature=self._curvature(x, wishes, free),
-            )  # fmt: skip
-            if best is None or _rank(found) < _rank(best) - 1e-9:
-                best = found
-        assert best is not None
-        return best
+            found.append(
+                minimise(
+                    lambda x: self._point(x, wishes, free, ranges),
+                    x,
+                    curvature=self._curvature(x, wishes, free),
+                )
+            )
+        return min(found, key=_rank)
 
     def _curvature(self, x: Floats, wishes: Wishes, free: NDArray[np.bool_]) -> Floats:
         flow, speed = self._unpack(x, free)
@@ -489,39 +494,37 @@ class _Search:
         if len(bounded):
             rows.append((room - here.spare)[bounded] / self.head_scale)
             own = np.zeros((len(bounded), len(x)))
-            own[np.arange(len(bounded)), bounded] = 2 * room[bounded] / np.where(
-                x[bounded] != 0.0, x[bounded], 1.0
+            own[np.arange(len(bounded)), bounded] = (
+                2 * room[bounded] / np.where(x[bounded] != 0.0, x[bounded], 1.0)
             )
             jacobian.append((own - by_spare[bounded]) / self.head_scale)
         count = len(self.space.controls)
         rows.append(x[:count])  # no control runs backwards
         jacobian.append(unit[:count])
         for place, pump in enumerate(np.flatnonzero(free)):
-            low, high = self.network.machines[pump].pump.speed_range or (0.0, 1.0)
-            rows.append(np.array([x[count + place] - low, high - x[count + place]]))
+            slowest, fastest = self.network.machines[pump].pump.speed_range or (0.0, 1.0)
+            rows.append(np.array([x[count + place] - slowest, fastest - x[count + place]]))
             jacobian.append(np.array([unit[count + place], -unit[count + place]]))
-        for row, low, high in self.limits:
+        for branch, low, high in self.limits:
             scale = high or low or 1.0
-            if low is not None and not self._stays_shut(row):
-                rows.append(np.array([(branch_flow[row] - low) / scale]))
-                jacobian.append(by_branch[row : row + 1] / scale)
+            if low is not None and not self._stays_shut(branch):
+                rows.append(np.array([(branch_flow[branch] - low) / scale]))
+                jacobian.append(by_branch[branch : branch + 1] / scale)
             if high is not None:
-                rows.append(np.array([(high - branch_flow[row]) / scale]))
-                jacobian.append(-by_branch[row : row + 1] / scale)
+                rows.append(np.array([(high - branch_flow[branch]) / scale]))
+                jacobian.append(-by_branch[branch : branch + 1] / scale)
         for each in ranges:
-            pump = self._pump_at[each.row]
+            place = self._pump_at[each.row]
             pumped = here.state.flow[each.row, 0]
             inside = np.array([pumped - each.low, each.high - pumped]) / each.high
             rows.append(inside - RANGE_MARGIN)
-            jacobian.append(np.array([by_pump[pump], -by_pump[pump]]) / each.high)
+            jacobian.append(np.array([by_pump[place], -by_pump[place]]) / each.high)
         return Point(objective, gradient, np.concatenate(rows), np.concatenate(jacobian))
 
     def _stays_shut(self, row: int) -> bool:
         return row not in self.branch_of and self._is_shut(self.network.plan.branches[row].name)
 
-    def _power(
-        self, here: Held, by_pump: Floats, free: NDArray[np.bool_]
-    ) -> tuple[float, Floats]:
+    def _power(self, here: Held, by_pump: Floats, free: NDArray[np.bool_]) -> tuple[float, Floats]:
         """Power of all pumps over that at full speed, and its slope against x."""
         count = len(self.space.controls)
         total, slope = 0.0, np.zeros(by_pump.shape[1])
@@ -541,7 +544,9 @@ class _Search:
                 faster = machine.power(flow, speed + dn, density=density)
                 total += float(values[0]) * unit
                 by_flow = float(((up if up is not None else values) - values)[0]) / dq * unit
-                by_speed = float(((faster if faster is not None else values) - values)[0]) / dn * unit
+                by_speed = (
+                    float(((faster if faster is not None else values) - values)[0]) / dn * unit
+                )
             slope += by_flow * by_pump[p]
             if free[p]:
                 slope[count + int(np.flatnonzero(free).tolist().index(p))] += by_speed
