@@ -77,7 +77,7 @@ def quadratic_programme(
     """
     n, m = len(gradient), len(constraints)
     if m == 0:
-        return np.linalg.solve(hessian, -gradient), np.zeros(0)
+        return np.asarray(np.linalg.solve(hessian, -gradient)), np.zeros(0)
     d = np.zeros(n)
     broken = np.maximum(1e-2, 1e-2 - constraints)  # s, free to rise at its price
     slack = np.maximum(constraints + broken, 1e-2)  # t = g + Gd + s
