@@ -5,9 +5,8 @@ at the fixed nodes, are those of least content,
 
     sum of a q² / 2 + b |q|³ / 3  -  sum over fixed nodes of head x flow taken from the node
 
-(E. C. Cherry, Some general theorems for non-linear systems possessing reactance, Philosophical
-Magazine 42, 1951; its use for pipe networks from memory). Heads of joints are the multipliers of
-continuity.
+(E. C. Cherry and W. Millar on content and co-content, Philosophical Magazine 42, 1951; from
+memory). Heads of joints are the multipliers of continuity.
 """
 
 from __future__ import annotations
