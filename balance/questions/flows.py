@@ -14,6 +14,7 @@ from balance.plan.model import Branch, Plan
 from balance.questions.duty import PumpDuty, curve_notes, pump_duties
 from balance.questions.handles import mark, valve_of
 from balance.questions.record import Record, frame, quantity
+from balance.questions.settings.aims import Aim, aims_of
 from balance.questions.sources import source_of
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ class BranchState(Record):
     opening : of that valve [ratio]
     mark : the same as a hand reads it
     low, high : flows between which its target counts as met; None where open [m³/s]
-    met : the flow lies between; None without a target of its own
+    met : the flow lies between; None where nothing is asked
     limits : the plan's limits of its flow [m³/s]
     within_limits : the flow keeps them; the lower one does not count for a branch that is shut
     """
@@ -151,7 +152,10 @@ def flows(plan: Plan) -> Flows:
     heads = _heads(solution)
     moved = _moved(solution)
     pumps = pump_duties(solution)
-    branches = tuple(_branch(solution, branch, heads, moved) for branch in plan.branches)
+    branches = tuple(
+        _branch(solution, branch, aim, heads, moved)
+        for branch, aim in zip(plan.branches, aims_of(plan), strict=False)  # then come totals
+    )
     network = solution.network
     return Flows(
         title=plan.title,
@@ -199,7 +203,7 @@ def _velocity(solution: Solution, run: str) -> float:
 
 
 def _branch(
-    solution: Solution, branch: Branch, heads: dict[str, float | None], moved: float
+    solution: Solution, branch: Branch, aim: Aim, heads: dict[str, float | None], moved: float
 ) -> BranchState:
     network = solution.network
     flow = solution.flow(branch.name)
@@ -207,7 +211,7 @@ def _branch(
     at, source = heads[tap], source_of(network, tap)
     surface = heads[source] if source is not None else None
     ref = valve_of(network.plan, branch.name)
-    low, high = _bounds(branch)
+    asked = aim.asked not in ("", "bleed") and (aim.low, aim.high) != (None, None)
     least, most = branch.limits
     is_shut = ref is not None and ref.part.open == 0.0
     return BranchState(
@@ -220,23 +224,11 @@ def _branch(
         valve=None if ref is None else ref.name,
         opening=None if ref is None else ref.part.open,
         mark="" if ref is None else mark(ref.part),
-        low=low,
-        high=high,
-        met=None if branch.target is None else _between(flow, low, high),
+        low=aim.low,
+        high=aim.high,
+        met=aim.judged(flow) if asked else None,
         limits=branch.limits,
         within_limits=_between(flow, None if is_shut else least, most),
-    )
-
-
-def _bounds(branch: Branch) -> tuple[float | None, float | None]:
-    """Flows between which a branch's target counts as met [m³/s]."""
-    target = branch.target
-    if target is None:
-        return None, None
-    slack = target.default_tolerance if branch.tolerance is None else branch.tolerance
-    return (
-        None if target.low is None else target.low * (1.0 - slack),
-        None if target.high is None else target.high * (1.0 + slack),
     )
 
 

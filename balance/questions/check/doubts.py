@@ -1,0 +1,265 @@
+"""What in a plan may not be meant, or not be wise, each with its line and the way out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import pi
+
+from balance.network.arrays import Network
+from balance.plan.locate import Path
+from balance.plan.model import (
+    FittingPart,
+    HosePart,
+    OutletPart,
+    Part,
+    Plan,
+    Pump,
+    Stretch,
+)
+from balance.questions.check.answer import Doubt, VesselRow
+from balance.questions.check.wanted import Wanted
+from balance.questions.handles import valve_of
+from balance.units import SYSTEMS, UnitSystem
+
+BRISK = 5 * 0.3048  # m/s; the usual upper end for returns; common practice, no source
+TOO_FAST = 8 * 0.3048  # m/s; noise and water hammer; common practice, no source
+LAMINAR, TURBULENT = 2000.0, 4000.0  # Reynolds numbers between which friction is unsure
+_ROUNDING = 1e-6
+
+
+def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -> tuple[Doubt, ...]:
+    """All doubts of a plan, in the order of its file."""
+    book = _Book(network, flows)
+    found = [
+        *book.joints(),
+        *book.velocities(),
+        *book.outlets(),
+        *book.wishes(),
+        *book.pumps(),
+        *book.spills(vessels),
+        *book.unsteady_hoses(),
+        *book.barbs(),
+        *book.curves(),
+    ]
+    return tuple(sorted(found, key=lambda doubt: doubt.line or 0))
+
+
+def top_speed(pump: Pump) -> float:
+    """Highest speed that a pump may run at [ratio]."""
+    return pump.speed if pump.speed_range is None else pump.speed_range[1]
+
+
+class _Book:
+    """A plan, its network and the flows at its targets."""
+
+    def __init__(self, network: Network, flows: Wanted) -> None:
+        self.network, self.flows = network, flows
+        self.plan: Plan = network.plan
+        self.system: UnitSystem = SYSTEMS[self.plan.units]
+
+    def doubt(self, path: Path, text: str, remedy: str = "", *, unsafe: bool = False) -> Doubt:
+        return Doubt(
+            line=self.plan.line_of(path),
+            where=self.plan.words(path),
+            text=text,
+            remedy=remedy,
+            unsafe=unsafe,
+        )
+
+    def stretches(self) -> Iterator[tuple[Path, Stretch, str]]:
+        """Runs and branches with their paths and names."""
+        for run in self.plan.runs:
+            yield ("runs", run.name), run, run.name
+        for branch in self.plan.branches:
+            yield ("branches", branch.name), branch, branch.name
+
+    def joints(self) -> Iterator[Doubt]:
+        for joint in self.network.layout.plain_joints:
+            legs = [run.owner for run in self.network.layout.runs if joint in (run.start, run.end)]
+            remedy = (
+                f'write [joints."{joint}"] with side = one of '
+                + ", ".join(f'"{leg}"' for leg in dict.fromkeys(legs))
+                if len(legs) == 3
+                else "lay it out as tees of three legs if its loss matters"
+            )
+            yield self.doubt(
+                self._place_of(joint),
+                f'at joint "{joint}" {len(legs)} legs meet and none is named as the side leg: '
+                "no loss is counted there",
+                remedy,
+            )
+
+    def _place_of(self, joint: str) -> Path:
+        if joint in self.plan.joints:
+            return ("joints", joint)
+        for section in ("runs", "headers", "branches"):
+            for item in getattr(self.plan, section):
+                for key in ("from", "to"):
+                    if getattr(item, "from_" if key == "from" else "to") == joint:
+                        return (section, item.name, key)
+        return ()
+
+    def velocities(self) -> Iterator[Doubt]:
+        headers: dict[str, float] = {}
+        for run in self.network.layout.runs:
+            if run.kind == "pump" or run.name not in self.flows.flow:
+                continue
+            speed = run.stretch.velocity(self.flows.flow[run.name])
+            if run.kind == "header":
+                headers[run.owner] = max(speed, headers.get(run.owner, 0.0))
+            elif ", second half" not in run.name:
+                yield from self._fast((_section(run.kind), run.owner), speed)
+        for name, speed in headers.items():
+            yield from self._fast(("headers", name), speed)
+
+    def _fast(self, path: Path, speed: float) -> Iterator[Doubt]:
+        if speed <= BRISK:
+            return
+        shown = self.system.text(speed, "velocity")
+        if speed > TOO_FAST:
+            bound = self.system.text(TOO_FAST, "velocity")
+            yield self.doubt(
+                path,
+                f"with the targets met water runs at {shown} in it, above {bound}: noise, hammer "
+                "and much loss",
+                "take the next larger pipe or hose",
+            )
+        else:
+            bound = self.system.text(BRISK, "velocity")
+            yield self.doubt(
+                path,
+                f"with the targets met water runs at {shown} in it, above the usual {bound}",
+                "the next larger pipe or hose loses less",
+            )
+
+    def outlets(self) -> Iterator[Doubt]:
+        for path, stretch, _ in self.stretches():
+            vessel = self.plan.vessels.get(getattr(stretch, "to", None) or "")
+            outlet = stretch.parts[-1] if stretch.parts else None
+            if vessel is None or not isinstance(outlet, OutletPart) or outlet.outlet == "free":
+                continue
+            if outlet.height is None or outlet.height <= vessel.level:
+                continue
+            here = (*path, "parts", len(stretch.parts) - 1)
+            height = self.system.text(outlet.height, "length")
+            if vessel.rim is not None and outlet.height > vessel.rim:
+                rim = self.system.text(vessel.rim, "length")
+                yield self.doubt(
+                    here,
+                    f"the outlet under water lies at {height}, above the rim of its vessel at "
+                    f"{rim}",
+                    'lower it, or write outlet = "free" if it pours in from above',
+                    unsafe=True,
+                )
+            else:
+                yield self.doubt(
+                    here,
+                    f"the outlet under water lies at {height}, above the water surface",
+                    'lower it, or write outlet = "free"',
+                )
+
+    def wishes(self) -> Iterator[Doubt]:
+        """Branches with a target that no handle of their own sets."""
+        speeds = any(pump.speed_range is not None for pump in self.plan.pumps.values())
+        for branch in self.plan.branches:
+            ref = valve_of(self.plan, branch.name)
+            if (branch.target is None and branch.share is None) or (
+                ref is not None and not ref.part.locked
+            ):
+                continue
+            path = ("branches", branch.name, "target" if branch.target else "share")
+            others = "the pump's speed and other valves" if speeds else "other valves"
+            yield self.doubt(
+                path,
+                "nothing adjusts this branch by itself: "
+                + ("it has no valve" if ref is None else "its valve is locked")
+                + f"; only {others} move its flow",
+                'give it a valve: { valve = "ball", size = "3/4 in" }'
+                if ref is None
+                else "unlock its valve, or take the target out",
+            )
+
+    def pumps(self) -> Iterator[Doubt]:
+        for machine in self.network.machines:
+            flow = self.flows.flow.get(machine.name)
+            if flow is None:
+                continue
+            top = top_speed(machine.pump)
+            run_out = machine.run_out(top)
+            if flow > run_out * (1.0 + _ROUNDING):
+                yield self.doubt(
+                    ("pumps", machine.name),
+                    f"the targets ask for {self.system.text(flow, 'flow')}, beyond the pump's "
+                    f"run-out of {self.system.text(run_out, 'flow')} at {100 * top:.0f} % speed",
+                    "lower the targets, or take a larger pump",
+                )
+
+    def spills(self, vessels: tuple[VesselRow, ...]) -> Iterator[Doubt]:
+        """Vessels that receive more than they can give away."""
+        for row in vessels:
+            if row.inflow is None or row.carried is None:
+                continue
+            text = (
+                f"{self.system.text(row.inflow, 'flow')} come in with the targets met, and its "
+                f"drains carry about {self.system.text(row.carried, 'flow')}"
+            )
+            if row.inflow > row.carried:
+                yield self.doubt(
+                    ("vessels", row.vessel),
+                    text + ": it would run over",
+                    "lower the targets, or give it a larger drain or one more",
+                    unsafe=True,
+                )
+            elif row.inflow > row.carried - row.reserve:
+                yield self.doubt(
+                    ("vessels", row.vessel),
+                    text + ", the emergency drain among them, which should stay dry",
+                    "a larger main drain leaves the emergency drain for emergencies",
+                )
+
+    def unsteady_hoses(self) -> Iterator[Doubt]:
+        viscosity = self.network.water.kinematic_viscosity
+        for path, stretch, name in self.stretches():
+            flow = abs(self.flows.flow.get(name, 0.0))
+            for index, part in enumerate(stretch.parts):
+                if not isinstance(part, HosePart):
+                    continue
+                reynolds = 4.0 * flow / (pi * part.bore * viscosity)
+                if LAMINAR < reynolds < TURBULENT:
+                    yield self.doubt(
+                        (*path, "parts", index),
+                        f"with the targets met this hose runs at Reynolds number {reynolds:.0f}, "
+                        "between laminar and turbulent, where friction is unsure",
+                        "measure that flow rather than trust it",
+                    )
+                    break
+
+    def barbs(self) -> Iterator[Doubt]:
+        found = [
+            ((*path, "parts", index), name)
+            for path, stretch, name in self.stretches()
+            for index, part in enumerate(stretch.parts)
+            if _is_estimate(part)
+        ]
+        if found:
+            names = ", ".join(f'"{name}"' for name in dict.fromkeys(name for _, name in found))
+            yield self.doubt(
+                found[0][0],
+                f"the bores of barbs are estimates, 0.7 of their hose, in {names}",
+                'measure one and write bore = "9 mm" on it',
+            )
+
+    def curves(self) -> Iterator[Doubt]:
+        for machine in self.network.machines:
+            for points in machine.curves:
+                for note in points.curve.source_notes:
+                    key = "points" if machine.pump.points else "curve"
+                    yield self.doubt(("pumps", machine.name, key), note)
+
+
+def _section(kind: str) -> str:
+    return "runs" if kind == "run" else "branches"
+
+
+def _is_estimate(part: Part) -> bool:
+    return isinstance(part, FittingPart) and part.bore_is_estimate

@@ -1,0 +1,146 @@
+"""What a plan describes, in words and tables, and its doubts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.text import Text
+
+from balance.questions.check import Check
+from balance.questions.check.answer import BranchRow, Doubt
+from balance.show import tables
+from balance.show.tables import Column
+from balance.show.words import bare, between, percent
+from balance.units import SYSTEMS, UnitSystem
+
+
+def show(answer: Check) -> None:
+    """Prints what there is, table by table, then what is doubtful."""
+    system = SYSTEMS[answer.plan.units]
+    with tables.page() as to:
+        tables.title(to, f"{answer.title or 'This plan'}: what the plan describes")
+        to.print(_summary(answer))
+        to.print()
+        tables.table(to, _vessel_columns(system), _vessels(answer, system))
+        to.print()
+        tables.table(to, _branch_columns(system), (_branch(row, system) for row in answer.branches))
+        tables.section(to, "Pumps and headers", _pumps_and_headers(answer, system))
+        tables.section(to, "Pipe and hose in all", _pipes(answer, system))
+        tables.section(to, "Doubts", map(_doubt, answer.doubts))
+        tables.section(to, "Notes", answer.notes)
+        to.print()
+        if not answer.safe:
+            to.print("NOT SAFE as it stands: see the doubts.", style="bold red")
+        elif not answer.doubts:
+            to.print("Nothing is doubtful.")
+
+
+def _summary(answer: Check) -> str:
+    spares = sum(row.end is None for row in answer.branches)
+    locked = sum(ref.part.locked for ref in answer.plan.valves())
+    lifts = [row.lift for row in answer.branches if row.lift is not None]
+    said = (
+        f"{_count(len(answer.pumps), 'pump')}, {_count(len(answer.headers), 'header')}, "
+        f"{_count(len(answer.branches), 'branch', 'branches')}"
+        + (f" ({_count(spares, 'capped spare')})" if spares else "")
+        + f", {_count(answer.drains, 'drain')}; {_count(answer.valves, 'valve')}"
+        + (f", {locked} of them locked." if locked else ".")
+    )
+    said = said[:1].upper() + said[1:]
+    if lifts:
+        system = SYSTEMS[answer.plan.units]
+        said += f" The greatest lift is {system.text(max(lifts), 'head')}."
+    return said
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    words = {0: "no", 1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+    return f"{words.get(number, str(number))} {one if number == 1 else many or one + 's'}"
+
+
+def _vessel_columns(system: UnitSystem) -> tuple[Column, ...]:
+    length, flow = system.unit("length"), system.unit("flow")
+    return (
+        Column("vessel", "words"),
+        Column(f"bottom\n{length}"),
+        Column(f"level\n{length}"),
+        Column(f"rim\n{length}"),
+        Column(f"comes in\n{flow}"),
+        Column(f"drains carry\n{flow}"),
+    )
+
+
+def _vessels(answer: Check, system: UnitSystem) -> Iterator[tuple[str, ...]]:
+    for row in answer.vessels:
+        yield (
+            row.vessel,
+            _or_nothing(system, row.bottom, "length"),
+            bare(system, row.level, "length"),
+            _or_nothing(system, row.rim, "length"),
+            _or_nothing(system, row.inflow if (row.inflow or 0.0) > 0.0 else None, "flow"),
+            "" if row.carried is None else f"~{bare(system, row.carried, 'flow', 2)}",
+        )
+
+
+def _branch_columns(system: UnitSystem) -> tuple[Column, ...]:
+    return (
+        Column("branch", "words"),
+        Column("to", "words"),
+        Column(f"lift\n{system.unit('head')}"),
+        Column(f"length\n{system.unit('head')}"),
+        Column("valve\nstands at"),
+        Column(f"wanted\n{system.unit('flow')}"),
+        Column(f"then up\nto {system.unit('velocity')}"),
+    )
+
+
+def _branch(row: BranchRow, system: UnitSystem) -> tuple[str, ...]:
+    locked = ", locked" if row.locked else ""
+    return (
+        row.branch,
+        row.end or "capped",
+        _or_nothing(system, row.lift, "head"),
+        bare(system, row.length, "head"),
+        f"{row.mark}{locked}" if row.valve is not None else "no valve",
+        between(system, row.low, row.high),
+        _or_nothing(system, row.velocity or None, "velocity"),
+    )
+
+
+def _or_nothing(system: UnitSystem, value: float | None, dimension: str) -> str:
+    return "" if value is None else bare(system, value, dimension)
+
+
+def _pumps_and_headers(answer: Check, system: UnitSystem) -> Iterator[str]:
+    for pump in answer.pumps:
+        least = "at least " if pump.dead_head_at_least else ""
+        yield (
+            f"{pump.pump}, from {pump.start} to {pump.end}, at {percent(pump.speed)} speed; "
+            f"dead head {least}{system.text(pump.dead_head, 'head')}, run-out "
+            f"{system.text(pump.run_out, 'flow')} at {percent(pump.top_speed)}"
+        )
+    for header in answer.headers:
+        ends = f"from {header.start}" + (f" and {header.end}" if header.end else "")
+        yield (
+            f"{header.header}, fed {ends}: {_count(header.taps, 'tap')} along "
+            f"{system.text(header.length, 'head')} of {header.pipe}"
+        )
+
+
+def _pipes(answer: Check, system: UnitSystem) -> Iterator[str]:
+    for kind in dict.fromkeys(row.kind for row in answer.pipes):
+        sizes = [row for row in answer.pipes if row.kind == kind]
+        yield f"{kind}: " + ", ".join(
+            f"{system.text(row.length, 'head')} of {row.size}" for row in sizes
+        )
+
+
+def _doubt(doubt: Doubt) -> Text:
+    said = Text()
+    if doubt.unsafe:
+        said.append("NOT SAFE: ", style="bold red")
+    place = f"line {doubt.line}, " if doubt.line is not None else ""
+    said.append(f"{place}{doubt.where}: {doubt.text}")
+    if doubt.remedy:
+        said.append(f"\n{doubt.remedy}", style="dim")
+    return said
