@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 # Crane Co., Flow of Fluids, Technical Paper 410M, 2009, chapter 2, as coded in `fluids`.
 # Bore ratios away from its jumps at area ratios 0.35, 0.4, 4/9 and 2/3.
-BORE_RATIOS = (0.5, 0.72, 0.9, 1.0)
+BORE_RATIOS = (0.5, 0.78, 0.9, 1.0)
 # Away from what is blended: 0.05 at either end and beside the breaks at 0.4, 0.5 and 0.6.
 SPLITS = (0.06, 0.123, 0.18, 0.24, 0.3, 0.345, 0.66, 0.727, 0.8, 0.88, 0.94)
 PRINTED = pytest.mark.parametrize("bore_ratio", BORE_RATIOS)
