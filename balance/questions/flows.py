@@ -11,10 +11,10 @@ import numpy as np
 from balance.network.arrays import network_of
 from balance.network.solve import Solution, solve
 from balance.plan.model import Branch, Plan
+from balance.questions.aims import Aim, aims_of
 from balance.questions.duty import PumpDuty, curve_notes, pump_duties
 from balance.questions.handles import mark, valve_of
 from balance.questions.record import Record, frame, quantity
-from balance.questions.settings.aims import Aim, aims_of
 from balance.questions.sources import source_of
 
 if TYPE_CHECKING:

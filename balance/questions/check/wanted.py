@@ -8,7 +8,7 @@ import numpy as np
 
 from balance.network.arrays import Network
 from balance.network.settle import settle
-from balance.questions.settings.aims import Aim, aims_of
+from balance.questions.aims import Aim, aims_of
 
 _CLOSED = 1e-6  # of the largest flow, by which joints may fail to balance
 

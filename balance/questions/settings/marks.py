@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balance.errors import QuantityError, UsageError
 from balance.network.arrays import Network, Valve
 from balance.network.settle import State, settle
-from balance.questions.settings.aims import BREACH, Wishes
+from balance.questions.aims import BREACH, Wishes
 from balance.questions.settings.flowspace import Control, FlowRange
 from balance.units import parse
 

@@ -10,8 +10,8 @@ from balance.network.arrays import Network, Valve, network_of
 from balance.network.slopes import respond
 from balance.network.solve import Solution, solve
 from balance.plan.model import Branch, OutletPart, Plan
+from balance.questions.aims import Aim
 from balance.questions.duty import pump_duties
-from balance.questions.settings.aims import Aim
 from balance.questions.settings.answer import (
     Bleed,
     BranchFlow,

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from balance.network.arrays import Machine, Network
 from balance.network.settle import settle
 from balance.network.slopes import respond
-from balance.questions.settings.aims import BREACH, Aim, Wishes, aims_of, wishes_of
+from balance.questions.aims import BREACH, Aim, Wishes, aims_of, wishes_of
 from balance.questions.settings.flowspace import (
     Control,
     FlowRange,
