@@ -9,7 +9,7 @@ from typing import Any
 import gsw
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from balance.errors import QuantityError
@@ -60,12 +60,22 @@ def test_every_factor_agrees_with_pint(dimension: str, registry: pint.UnitRegist
     for unit in _UNITS[dimension]:
         word = "degree" if unit == "°" else PINT.get(unit, unit)
         expected = registry.Quantity(3.0, word).to(SI[dimension]).magnitude
-        # pint holds horsepower and pounds to about ten digits
-        assert parse(f"3 {unit}", dimension) == pytest.approx(expected, rel=1e-9), unit
+        assert parse(f"3 {unit}", dimension) == pytest.approx(expected, rel=1e-12), unit
 
 
-@pytest.mark.parametrize("volume", ["gal", "L", "m3", "imp gal", "qt", "ft3"])
-@pytest.mark.parametrize("per", ["s", "min", "h", "day"])
+@pytest.mark.parametrize("dimension", [name for name in SYSTEMS["us"].units if name in SI])
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_units_of_print_agree_with_pint(
+    system: str, dimension: str, registry: pint.UnitRegistry[Any]
+) -> None:
+    unit = SYSTEMS[system].unit(dimension).replace("²", "2").replace("³", "3")
+    word = "liter/hour" if unit == "L/h" else PINT.get(unit.lower(), unit)
+    one = registry.Quantity(1.0, word).to(SI[dimension]).magnitude
+    assert SYSTEMS[system].number(one, dimension) == pytest.approx(1.0, rel=1e-12)
+
+
+@pytest.mark.parametrize("volume", ["gal", "L", "ml", "m3", "imp gal", "qt", "ft3"])
+@pytest.mark.parametrize("per", ["s", "min", "h", "hr", "day"])
 def test_every_volume_over_time_agrees_with_pint(
     volume: str, per: str, registry: pint.UnitRegistry[Any]
 ) -> None:
@@ -107,6 +117,13 @@ INCH, FOOT = 0.0254, 0.3048  # by definition
         ("-6 ft 3 in", -75.0 * INCH),
         ("-1 1/4 in", -1.25 * INCH),
         ("+3 in", 3.0 * INCH),
+        ("- 3 in", -3.0 * INCH),
+        ("6 foot 3 inch", 75.0 * INCH),
+        ("6' 3 1/2\"", 75.5 * INCH),
+        ('1 1/4"', 1.25 * INCH),
+        ("0 ft 6 in", 6.0 * INCH),
+        ("-0 ft 6 in", -6.0 * INCH),
+        ("1e1 in", 10.0 * INCH),
         ("4 FEET", 4.0 * FOOT),
         ("  4\tft ", 4.0 * FOOT),
         ("0 in", 0.0),
@@ -168,6 +185,42 @@ def test_a_hostile_text_is_refused_at_once() -> None:
     assert time.perf_counter() - start < 1.0
 
 
+@pytest.mark.parametrize(
+    ("text", "dimension"),
+    [
+        ("1 -1/4 in", "length"), ("6 ft 3 mm", "length"), ("6 gal 3 in", "length"),
+        ("1 3/0 in", "length"), ("1/2/3 in", "length"), ("3 in in", "length"),
+        ("3 in^2", "length"), ("12 m s", "length"), ("(3) in", "length"), ("1e-9999 in", "length"),
+        ("nan gph", "flow"), ("1_000 gph", "flow"), ("120 gal/", "flow"), ("120 /h", "flow"),
+        ("120 gal/h/h", "flow"), ("120 in/h", "flow"), ("35 g/L", "salinity"),
+        ("2 psi", "head"),  # a head is of the system's water, which the text does not know
+    ],
+)  # fmt: skip
+def test_what_is_nearly_a_quantity_is_refused(text: str, dimension: str) -> None:
+    with pytest.raises(QuantityError) as caught:
+        parse(text, dimension)
+    assert caught.value.problem
+    assert caught.value.remedy
+
+
+def test_gallons_are_us_unless_imperial_is_said() -> None:
+    assert parse("1 gal", "volume") == pytest.approx(3.785411784e-3, rel=1e-12)  # 231 cubic inches
+    assert parse("1 imp gal", "volume") == pytest.approx(4.54609e-3, rel=1e-12)
+    assert parse("100 gph", "flow") < parse("100 imp gph", "flow")
+
+
+@given(st.floats(1e-3, 1e3), st.sampled_from(sorted(SI)), st.data())
+def test_a_value_is_the_number_times_the_factor(
+    number: float, dimension: str, data: st.DataObject
+) -> None:
+    unit = data.draw(st.sampled_from(sorted(_UNITS[dimension])))
+    space = data.draw(st.sampled_from(["", " ", "  "]))
+    one = parse(f"1 {unit}", dimension)
+    assume(number * one < 10.0)
+    text = f"{number:.6f}"
+    assert parse(f"{text}{space}{unit}", dimension) == pytest.approx(float(text) * one, rel=1e-12)
+
+
 def test_milli_is_not_mega() -> None:
     with pytest.raises(QuantityError, match='"mPa" is no unit of pressure'):
         parse("5 mPa", "pressure")
@@ -188,6 +241,9 @@ def test_milli_is_not_mega() -> None:
             "length",
             '"inchs" is no unit of length that is known here; did you mean "inch',
         ),
+        ("25 degC", "salinity", "is a temperature; a salinity is wanted"),
+        ("120 gphh", "flow", 'did you mean "gph"'),
+        ("soon", "time", '"soon" is not a time; write a number and its unit: "30 s"'),
         ("1,5 m", "length", 'write a point for decimals ("1.5 m")'),
         ("1/0 in", "length", '"1/0 in" divides by zero; write a fraction like "3/4"'),
         ("1e30 in", "length", '"1e30 in" is far beyond any plumbing; check it'),
@@ -244,6 +300,19 @@ def test_specific_gravity_is_turned_back_into_salinity(salinity: float) -> None:
     assert parse(f"{gravity:.12f} sg", "salinity") == pytest.approx(salinity, abs=0.02)
 
 
+def test_specific_gravity_against_unesco() -> None:
+    # N. P. Fofonoff, R. C. Millard, UNESCO Technical Papers in Marine Science 44, 1983, page 19:
+    # practical salinities 35 and 0 at 25 degC weigh 1023.34306 and 997.04796 kg/m³; from memory.
+    # The limit allows for print that is at 25 degC of the scale of 1968.
+    gravity = 1023.34306 / 997.04796
+    assert parse(f"{gravity:.7f} sg", "salinity") == pytest.approx(35.16504, abs=0.005)
+
+
+def test_gravity_that_hobby_hydrometers_call_full_strength() -> None:
+    # 1.0264 at 25/25 degC for 35 parts per thousand: common practice, no source
+    assert parse("1.0264 sg", "salinity") == pytest.approx(35.0, abs=0.3)
+
+
 def test_specific_gravity_of_fresh_water_is_one() -> None:
     assert parse("1 sg", "salinity") == 0.0
 
@@ -263,6 +332,7 @@ def test_a_practical_unit_is_a_little_more_than_a_gram() -> None:
         ("1 1/4..1 1/2 in", "length", 1.25 * INCH, 1.5 * INCH),
         ("-1..2 in", "length", -INCH, 2.0 * INCH),
         ("40..100 %", "percent", 0.4, 1.0),
+        ("100 gph .. 10 L/min", "flow", 100.0 * 231.0 * INCH**3 / 3600.0, 1e-2 / 60.0),
         ("6 in..1 ft", "length", 0.5 * FOOT, FOOT),
         ("6 ft..8 ft 3 in", "length", 6.0 * FOOT, 8.25 * FOOT),
         ("1.5...5 m", "length", 1.5, 0.5),  # the caller orders: only it knows what to say
@@ -272,7 +342,10 @@ def test_ranges(text: str, dimension: str, low: float, high: float) -> None:
     assert parse_range(text, dimension) == pytest.approx((low, high), rel=1e-12)
 
 
-@pytest.mark.parametrize("text", ["", "..", "100 gph", "100..", "..100 gph", "1..2", "1..2..3 gph"])
+@pytest.mark.parametrize(
+    "text",
+    ["", "..", "100 gph", "100..", "..100 gph", "1..2", "1..2..3 gph", "a..b gph", "100 gph..150"],
+)
 def test_what_is_no_range_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):
         parse_range(text, "flow")
@@ -359,6 +432,9 @@ def test_a_printed_number_is_close_and_never_minus_nought(number: float, digits:
         ("imperial", "10 imp gal", "volume", "10.0 imp gal"),
         ("imperial", "25 degC", "temperature", "25.0 degC"),
         ("metric", "450 L/h", "flow", "450 L/h"),
+        ("metric", "120 gph", "flow", "454 L/h"),
+        ("imperial", "120 gph", "flow", "99.9 imp gph"),
+        ("metric", "1.25 m", "length", "1250 mm"),
         ("metric", "2 m", "head", "2.0 m"),
         ("metric", "355 mm", "length", "355 mm"),
         ("metric", "0.94e-6 m2/s", "kinematic viscosity", "0.94 mm²/s"),
