@@ -34,9 +34,12 @@ for command in (new, check, flows, settings):
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version
+        from importlib.metadata import PackageNotFoundError, version
 
-        print(version("balance-manifold"))
+        try:
+            print(version("balance-manifold"))
+        except PackageNotFoundError:
+            print("not installed: run from its source")
         raise typer.Exit(ANSWER)
 
 

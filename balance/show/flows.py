@@ -8,7 +8,7 @@ from balance.questions.flows import BranchState, Flows
 from balance.show import tables
 from balance.show.pumps import pump_lines
 from balance.show.tables import Column
-from balance.show.words import bare, between, percent
+from balance.show.words import bare, between, percent, tiny
 from balance.units import SYSTEMS, UnitSystem
 
 
@@ -39,8 +39,8 @@ def show(answer: Flows) -> None:
         to.print(
             f'"At tap" is head above the water that the pump draws from; "up to" the velocity in '
             "the narrowest place. Flows balance within "
-            f"{system.number(answer.worst_imbalance, 'flow'):.0e} {flow}, heads close within "
-            f"{system.number(answer.worst_mismatch, 'head'):.0e} {head}.",
+            f"{tiny(system, answer.worst_imbalance, 'flow')} {flow}, heads close within "
+            f"{tiny(system, answer.worst_mismatch, 'head')} {head}.",
             style="dim",
         )
 

@@ -45,7 +45,7 @@ def _power(duty: PumpDuty, power: float, plan: Plan) -> str:
         heat = "all" if duty.heat == power else f"{significant(duty.heat)} W"
         watts += f", {heat} of it heat in the water"
     said = [watts]
-    if duty.efficiency is not None:
+    if duty.efficiency:
         said.append(f"{percent(duty.efficiency)} efficient")
     if duty.energy is not None:
         cost = ""

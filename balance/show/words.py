@@ -14,6 +14,11 @@ def bare(system: UnitSystem, value: float | None, dimension: str, digits: int = 
     return significant(system.number(value, dimension), digits)
 
 
+def tiny(system: UnitSystem, value: float, dimension: str) -> str:
+    """A residual without its unit, by its power of ten: "2e-13"."""
+    return f"{system.number(value, dimension):.0e}" if value else "0"
+
+
 def percent(ratio: float | None, digits: int = 2) -> str:
     """A ratio as percent: "53 %"."""
     return NONE if ratio is None else f"{significant(100.0 * ratio, digits)} %"

@@ -1,0 +1,64 @@
+"""JSON: nothing else on standard output, and keys that others may rely on."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.session import run
+
+STORED = Path(__file__).with_name("json_keys.json")
+
+
+def keys(value: Any, path: str = "") -> Iterator[str]:
+    """Every key with those above it, rows of lists as one."""
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from keys(inner, f"{path}.{key}".lstrip("."))
+    elif isinstance(value, list) and any(isinstance(item, dict) for item in value):
+        for item in value:
+            yield from keys(item, f"{path}[]")
+    else:
+        yield path
+
+
+@pytest.mark.parametrize("command", ["check", "flows", "settings"])
+def test_keys_are_those_that_are_stored(greedy: str, command: str) -> None:
+    ran = run(command, greedy, "--json")
+    assert ran.err == ""
+    stored = json.loads(STORED.read_text(encoding="utf-8"))[command]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
+@pytest.mark.parametrize("command", ["check", "flows"])
+def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
+    def numbers(*words: str) -> list[Any]:
+        found = json.loads(run(command, starter, "--json", *words).out)
+        return [value for value in leaves(found) if not isinstance(value, str)]
+
+    assert numbers() == numbers("--units", "metric")
+
+
+def test_units_of_the_page_turn_no_handle(starter: str) -> None:
+    def handles(*words: str) -> Any:
+        return json.loads(run("settings", starter, "--json", *words).out)["handles"]
+
+    def marks(*words: str) -> list[float]:
+        return [handle["mark"] for handle in handles(*words)]
+
+    assert marks() == pytest.approx(marks("--units", "metric"), abs=1e-9)
+
+
+def leaves(value: Any) -> Iterator[Any]:
+    if isinstance(value, dict):
+        for inner in value.values():
+            yield from leaves(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from leaves(inner)
+    else:
+        yield value
