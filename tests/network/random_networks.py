@@ -15,8 +15,8 @@ from balance.network.elimination import slot_sum
 from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.terms import Friction, Pumps, Tees, knots
 from balance.network.topology import Topology
-from balance.parts.monotone import slopes
 from balance.parts.pipes import friction_law
+from balance.parts.pumps import PumpCurve, pump_curve
 from balance.parts.tees import tee_bank, tee_table
 
 Floats = NDArray[np.float64]
@@ -33,6 +33,7 @@ class Draw:
     fixed_heads: Floats
     held: NDArray[np.bool_]
     kind: str
+    curves: tuple[PumpCurve, ...] = ()
 
 
 def _tree(rng: np.random.Generator, joints: int) -> list[tuple[int, int]]:
@@ -55,8 +56,7 @@ def _grid(joints: int) -> list[tuple[int, int]]:
 def draw_network(rng: np.random.Generator, *, scenarios: int, tees: bool = False) -> Draw:
     """Draws one network.
 
-    With ``tees`` every joint of three legs becomes a tee (no check valves of high resistance are
-    left out: whatever the draw gives is kept).
+    With ``tees`` joints of three legs become tees, as many as fit.
     """
     kind = str(rng.choice(["tree", "loop", "manifold", "grid"]))
     joints = int(rng.integers(2, 20))
@@ -113,7 +113,7 @@ def draw_network(rng: np.random.Generator, *, scenarios: int, tees: bool = False
             friction_law((rng.uniform(0, 0.01, len(piped)))[:, None]),
         )
     heads = rng.uniform(-1, 3, (fixed, scenarios))
-    pump_term = _pumps(rng, pumps, scenarios) if pumps else None
+    curves, pump_term = _pumps(rng, pumps, scenarios) if pumps else ((), None)
     unit = 1e-3
     floor = LEAST_SLOPE * 5.0 / unit
     linear = np.full((runs, 1), floor)
@@ -134,29 +134,32 @@ def draw_network(rng: np.random.Generator, *, scenarios: int, tees: bool = False
         pumps=pump_term,
         tees=tee_term,
     )
-    return Draw(Topology(joints, fixed, start, end, topology_pairs), laws, heads, held, kind)
+    return Draw(
+        Topology(joints, fixed, start, end, topology_pairs), laws, heads, held, kind, curves
+    )
 
 
-def _pumps(rng: np.random.Generator, pumps: int, scenarios: int) -> Pumps:
-    curves, ends, stopped = [], [], []
+def _pumps(
+    rng: np.random.Generator, pumps: int, scenarios: int
+) -> tuple[tuple[PumpCurve, ...], Pumps]:
+    curves = []
     for _ in range(pumps):
         q_end, h0 = 10.0 ** rng.uniform(-4, -2.3), rng.uniform(0.5, 8)
         x = np.linspace(0, q_end, int(rng.integers(4, 9)))
         y = h0 * (1 - (x / q_end) ** rng.choice([1.0, 2.0, 6.0]) * rng.uniform(0.5, 1.0))
-        d = slopes(x, y)
-        curves.append((x, y, d))
-        ends.append([y[0], d[0], q_end, y[-1], min(d[-1], -0.05 * h0 / q_end)])
-        stopped.append([0.5 * h0 / q_end**2])
+        curves.append(pump_curve(x, y))
     speed = rng.uniform(0.3, 1.0, (pumps, scenarios))
     speed[rng.random((pumps, scenarios)) < 0.15] = 0.0
     every = np.arange(pumps)
-    return Pumps(
+    return tuple(curves), Pumps(
         of=every,
         pump=every,
         starts=every,
-        knots=knots(curves),
-        ends=np.array(ends),
-        stopped=np.array(stopped),
+        knots=knots([(curve.flow, curve.head, curve.slopes) for curve in curves]),
+        ends=np.array(
+            [[c.head[0], c.slopes[0], c.flow[-1], c.head[-1], c.slopes[-1]] for c in curves]
+        ),
+        stopped=np.array([[curve.reverse] for curve in curves]),
         speed=speed,
         weight=np.ones((pumps, 1)),
         weight_slope=np.zeros((pumps, 1)),
