@@ -31,7 +31,7 @@ class BranchState(Record):
     ----------
     branch : name
     flow : [m³/s], negative if backwards
-    velocity : in the narrowest place along the branch [m/s]
+    velocity : the greatest in its pipe and hose [m/s]
     share : of all water that leaves vessels [ratio]
     tap : joint or vessel where it begins
     head_at_tap : total head there above the surface of the vessel that the water comes from [m];
@@ -71,7 +71,7 @@ class RunState(Record):
     kind : pump, run, header or branch
     start, end : joints and vessels
     flow : from start to end [m³/s]
-    velocity : in its narrowest place [m/s]; None for a pump
+    velocity : the greatest in its pipe and hose [m/s]; None for a pump
     """
 
     run: str

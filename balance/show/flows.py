@@ -37,8 +37,8 @@ def show(answer: Flows) -> None:
         tables.section(to, "Notes", answer.notes)
         to.print()
         to.print(
-            f'"At tap" is head above the water that the pump draws from; "up to" the velocity in '
-            "the narrowest place. Flows balance within "
+            f'"At tap" is head above the water that the pump draws from; "up to" the greatest '
+            "velocity in pipe and hose. Flows balance within "
             f"{tiny(system, answer.worst_imbalance, 'flow')} {flow}, heads close within "
             f"{tiny(system, answer.worst_mismatch, 'head')} {head}.",
             style="dim",
