@@ -160,7 +160,7 @@ def disagreement(draw: Draw, state: State, change: Changed, step: float, stuck: 
 @pytest.mark.parametrize("tees", [False, True])
 def test_random_networks(*, tees: bool) -> None:
     compared = sum(compare(seed, tees=tees) for seed in range(100))
-    assert compared > 1000
+    assert compared > 500
 
 
 def test_the_demo() -> None:
