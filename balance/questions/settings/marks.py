@@ -20,8 +20,9 @@ Floats = NDArray[np.float64]
 
 DEGREES = 90.0
 DEFAULT = {"degrees": 1.0, "turns": 0.125, "percent": 1.0}
+RANGE_LEFT = 0.1  # weight of a left useful range: where the two conflict, targets win
 MOST_AT_ONCE = 729  # three marks for each of six valves
-MOST_ROUNDS = 6
+MOST_ROUNDS = 50
 
 
 @dataclass(frozen=True)
@@ -131,9 +132,9 @@ def round_to_marks(
     low = np.array([control.least for control in turned])
     high = np.array([control.most for control in turned])
     nearest = np.clip(np.round(openings[places, 0] / steps) * steps, low, high)
-    shut = openings[places, 0] <= low
+    shut = openings[places, 0] <= 0.0
     best = openings.copy()
-    best[places, 0] = np.where(shut, low, nearest)
+    best[places, 0] = np.where(shut, 0.0, nearest)
     state = _solve(network, best, speeds, near)
     if not len(turned):
         return Marked(best, state)
@@ -141,9 +142,11 @@ def round_to_marks(
     cost = float(_cost(network, state, wishes, ranges)[0])
     for _ in range(MOST_ROUNDS):
         tried = np.repeat(best, moves.shape[1], axis=1)
-        tried[places] = np.clip(best[places] + moves * steps[:, None], low[:, None], high[:, None])
-        # What was shut by the search stays shut.
-        tried[places[shut]] = low[shut, None]
+        # From a stop between two marks a move leads to the marks beside it.
+        moved = np.round(best[places] / steps[:, None] + moves) * steps[:, None]
+        # What is not moved stays, on its mark or at its stop; what the search shut stays shut.
+        moved = np.where((moves == 0.0) | shut[:, None], best[places], moved)
+        tried[places] = np.clip(moved, low[:, None], high[:, None])
         found = _solve(network, tried, speeds, state)
         costs = np.where(found.converged, _cost(network, found, wishes, ranges), np.inf)
         winner = int(costs.argmin())
@@ -202,5 +205,5 @@ def _cost(network: Network, state: State, wishes: Wishes, ranges: tuple[FlowRang
     for each in ranges:
         pumped = state.flow[each.row]
         outside = np.maximum(each.low - pumped, 0.0) + np.maximum(pumped - each.high, 0.0)
-        cost += BREACH * (outside / each.high) ** 2
+        cost += RANGE_LEFT * (outside / each.high) ** 2
     return cost
