@@ -8,6 +8,7 @@ their own are asked for something, a constrained minimisation over flows and spe
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,9 +32,11 @@ from balance.questions.settings.programme import Minimum, Point, minimise
 Floats = NDArray[np.float64]
 
 LEAST_POWER = 1e-6  # weight of the pumps' power, beside misses: only settings that are as good
+SAME_TOTAL = 1e-6  # of a group's aim, by which its members' aims may differ from it
 ENOUGH = 1e-9  # [m] of head missing that is rounding
 USUAL_STEP = 0.01  # of a speed whose step the plan does not say
 MOST_TRIES = 40
+MOST_SPEEDS = 6  # above the one found, to bring a pump up into its useful range
 RANGE_MARGIN = 0.005  # inside a pump's useful range, so that rounding to marks does not leave it
 SHARED_BURDEN = 0.5  # of what the least burdened branch must burn goes to a valve before several
 WORTH_SHARING = 0.1  # [m] that every branch behind a shared valve has to burn
@@ -250,8 +253,9 @@ class _Search:
                 total = [
                     flow[c] for c, b in enumerate(self.branch_of) if b >= 0 and wishes.rows[row, b]
                 ]
-                missing = aim.missing(np.array([np.nansum(total)]))[0]
-                if missing > 0.0 or len(total) < len(aim.branches):
+                apart = abs(float(np.nansum(total)) - (aim.aim or 0.0)) / aim.scale
+                # Where members and total pull apart, only the search can weigh them.
+                if apart > SAME_TOTAL or len(total) < len(aim.branches):
                     return None
                 continue
             at = [c for c, b in enumerate(self.branch_of) if b >= 0 and wishes.rows[row, b]]
@@ -325,9 +329,12 @@ class _Search:
             speeds[pump, 0] = self._next_step(int(pump), float(speeds[pump, 0]))
         return here if np.array_equal(speeds, here.speed) else self.space.at(here.flow, speeds)
 
+    def _step(self, pump: int) -> float:
+        return self.network.machines[pump].pump.speed_step or USUAL_STEP
+
     def _next_step(self, pump: int, speed: float) -> float:
         machine = self.network.machines[pump].pump
-        step = machine.speed_step or USUAL_STEP
+        step = self._step(pump)
         low, high = machine.speed_range or (0.0, 1.0)
         return min(high, max(low, float(np.ceil(speed / step - 1e-6)) * step))
 
@@ -378,12 +385,7 @@ class _Search:
         """Constrained minimisation from several starts, then speeds at their steps."""
         found = self._minimised(wishes, self.free, (), None)
         if self.free.any():
-            held = self._held(found)
-            speeds = held.speed.copy()
-            for pump in np.flatnonzero(self.free):
-                speeds[pump, 0] = self._next_step(int(pump), float(speeds[pump, 0]))
-            self.speeds = speeds
-            found = self._minimised(wishes, np.zeros_like(self.free), (), held.flow)
+            found = self._at_steps(self._held(found), wishes)
         here = self._held(found)
         count = len(self.space.controls)
         worth = found.multipliers[:count] / self.head_scale
@@ -398,6 +400,24 @@ class _Search:
             )
         )
         return here
+
+    def _at_steps(self, here: Held, wishes: Wishes) -> Minimum:
+        """The best at the steps of speed beside the one found.
+
+        Where targets are missed, or a valve cannot be turned, the step below may be the better.
+        """
+        pumps = np.flatnonzero(self.free)
+        tried: list[tuple[Minimum, Floats]] = []
+        for back in product((0.0, 1.0), repeat=len(pumps)):
+            speeds = here.speed.copy()
+            for pump, steps in zip(pumps, back, strict=True):
+                below = float(here.speed[pump, 0]) - steps * self._step(int(pump))
+                speeds[pump, 0] = self._next_step(int(pump), below)
+            self.speeds = speeds
+            found = self._minimised(wishes, np.zeros_like(self.free), (), here.flow)
+            tried.append((found, speeds))
+        best, self.speeds = min(tried, key=lambda each: _rank(each[0]))
+        return best
 
     def _held(self, found: Minimum) -> Held:
         flow, speed = self._unpack(found.x, self._last_free)
@@ -559,7 +579,7 @@ class _Search:
         if len(self.kept_ranges(here)) == len(self._ranges(here.speed)):
             return here
         before = float(wishes.missed(here.state.flow[self.space.branch_rows])[0])
-        for speeds in self._faster(here):
+        for speeds in self._speeds_for_range(here):
             self.speeds = speeds
             ranges = self._ranges(speeds)
             found = self._minimised(wishes, np.zeros_like(self.free), ranges, here.flow)
@@ -588,18 +608,34 @@ class _Search:
             <= each.high * (1 + 1e-9)
         )
 
-    def _faster(self, here: Held) -> list[Floats]:
-        """Speeds to try: as found, then in steps up to the top, all free pumps together."""
-        tried = [here.speed]
+    def _speeds_for_range(self, here: Held) -> list[Floats]:
+        """Speeds at which to look for flows within the useful ranges, the likeliest first.
+
+        The ranges grow with speed.  A pump beyond its range therefore comes back, its flows as
+        they are, at the speed whose range reaches that far, and nothing slower does as well.  For
+        one below its range more speed only lets the flows rise within their tolerances.
+        """
         pumps = np.flatnonzero(self.free)
-        while len(pumps) and len(tried) < MOST_TRIES:
-            speeds = tried[-1].copy()
+        beyond = max(
+            (
+                float(here.state.flow[each.row, 0]) / (each.high * (1 - RANGE_MARGIN))
+                for each in self._ranges(here.speed)
+            ),
+            default=0.0,
+        )
+        first = here.speed.copy()
+        if beyond > 1.0:
             for pump in pumps:
-                step = self.network.machines[pump].pump.speed_step or USUAL_STEP
-                speeds[pump, 0] = self._next_step(int(pump), float(speeds[pump, 0]) + step)
-            if np.array_equal(speeds, tried[-1]):
+                first[pump, 0] = self._next_step(int(pump), float(first[pump, 0]) * beyond)
+        tried = [first]
+        while len(pumps) and len(tried) < MOST_SPEEDS:
+            faster = tried[-1].copy()
+            for pump in pumps:
+                next_up = float(faster[pump, 0]) + self._step(int(pump))
+                faster[pump, 0] = self._next_step(int(pump), next_up)
+            if np.array_equal(faster, tried[-1]):
                 break
-            tried.append(speeds)
+            tried.append(faster)
         return tried
 
     # Valves before several branches ---------------------------------------------------------------
