@@ -178,8 +178,7 @@ def _branches(
     rows = []
     for branch in network.plan.branches:
         aim = aims[branch.name]
-        flow = max(solution.flow(branch.name), 0.0)
-        flow = solution.flow(branch.name) if flow == 0.0 else flow
+        flow = solution.flow(branch.name)
         valve = by_stretch.get(branch.name)
         slope = None if valve is None else _slope(network, solution, openings, valve)
         control = controls.get(branch.name)
@@ -200,7 +199,8 @@ def _branches(
                 low=aim.low if aim.asked != "bleed" else None,
                 high=aim.high,
                 asked=aim.asked,
-                met=not aim.asked or aim.asked == "bleed" or aim.judged(flow),
+                met=branch.name not in found.out_of_reach
+                and (not aim.asked or aim.asked == "bleed" or aim.judged(flow)),
                 missing=float(aim.missing(np.array([flow]))[0]) if aim.asked else 0.0,
                 limits=aim.limits or (None, None),
                 within_limits=_within(aim, flow, network, branch, openings),
@@ -339,9 +339,18 @@ def _dry_words(network: Network, found: Found) -> tuple[str, ...]:
     system = SYSTEMS[network.plan.units]
     if not found.out_of_reach:
         return ()
+    names = {branch.name for branch in network.plan.branches}
     rest = solve(
         network,
-        openings=np.zeros_like(network.openings),
+        # What several branches are fed through stands open, or none of them would feel the pump.
+        openings=np.array(
+            [
+                [valve.part.open if valve.part.locked else (valve.part.stops or (0.0, 1.0))[1]]
+                if valve.stretch not in names
+                else [0.0]
+                for valve in network.valves
+            ]
+        ).reshape(-1, 1),
         speeds=np.array(
             [
                 [m.pump.speed_range[1] if m.pump.speed_range else m.pump.speed]
