@@ -8,6 +8,7 @@ import numpy as np
 
 from balance.network.arrays import Network
 from balance.network.stretch import velocity_head
+from balance.parts.fittings import step as step_loss
 from balance.parts.pipes import friction, friction_law, hose
 from balance.parts.valves import Loss
 from balance.plan.model import HosePart
@@ -72,7 +73,12 @@ def remedy(network: Network, throttled: Throttled, *, step: float) -> Remedy | N
             continue
         per_metre = _friction_per_metre(network, size.bore, size.roughness, throttled.flow)
         # A narrower piece costs an entrance and an exit besides.
-        ends = 1.5 * velocity_head(size.bore) * throttled.flow**2 if size.bore < widest else 0.0
+        ends = (
+            step_loss(bore_from=widest, bore_to=size.bore)
+            + step_loss(bore_from=size.bore, bore_to=widest)
+            if size.bore < widest
+            else 0.0
+        ) * (velocity_head(size.bore) * throttled.flow**2)
         length = (excess - ends) / per_metre
         if length > LONGEST:
             continue
