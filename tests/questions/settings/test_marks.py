@@ -1,0 +1,115 @@
+"""Marks that a hand can set, and the flows there."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pytest
+
+from balance.errors import UsageError
+from balance.network.arrays import network_of
+from balance.network.solve import solve
+from balance.plan.model import Plan
+from balance.questions.settings import settings
+from balance.questions.settings.marks import marks_of
+from balance.questions.settings.search import search
+from tests.questions.settings.manifolds import FREE, PLAIN, branch, manifold
+
+GATE = '{ valve = "gate", size = "3/4 in", open = "2 turns", turns = 5 }'
+PLANS = {
+    "fixed": manifold(
+        branch("a", 'target = "200 gph"', to="tank"),
+        branch("b", 'target = "90 gph"', valve=GATE),
+        branch("c", 'target = "<= 60 gph"'),
+    ),
+    "free": manifold(
+        branch("a", 'target = "200 gph"', to="tank"),
+        branch("b", 'target = "90 gph"', valve=GATE),
+        points=PLAIN,
+        speed=FREE,
+    ),
+    "seven": manifold(*(branch(n, 'target = "80 gph"') for n in "abcdefg")),
+}
+
+
+@pytest.mark.parametrize("name", PLANS)
+@pytest.mark.parametrize("marks", [None, "5 deg, 1/4 turn", "7 deg, 0.3 turn"])
+def test_marks_flows_and_neighbours(name: str, marks: str | None) -> None:
+    plan = PLANS[name]
+    answer = settings(plan, marks=marks)
+    step = marks_of(marks)
+    network = network_of(plan)
+    found = search(network)
+    openings = np.array([[handle.opening] for handle in answer.handles])
+    speeds = np.array([[pump.speed] for pump in answer.pumps])
+
+    # Every handle stands on a mark, or at the end of its travel.
+    for handle, valve in zip(answer.handles, network.valves, strict=True):
+        on = handle.opening / step.step(valve)
+        assert on == pytest.approx(round(on), abs=1e-6) or handle.opening in {0.0, 1.0}
+
+    # The flows stated are those at the marks.
+    again = solve(network, openings=openings, speeds=speeds)
+    for row in answer.branches:
+        assert row.flow == pytest.approx(again.flow(row.branch), rel=1e-7)
+        assert (
+            answer.plan.valve(row.branch).part.open
+            == openings[[v.name for v in network.valves].index(row.branch), 0]
+        )
+
+    def cost(at: np.ndarray) -> float:
+        state = solve(network, openings=at, speeds=speeds).state
+        rows = [network.row_of[each.name] for each in plan.branches]
+        return float(found.wishes.cost(state.flow[rows])[0])
+
+    ours = cost(openings)
+    steps = np.array([[step.step(valve)] for valve in network.valves])
+    nearest = np.clip(np.round(found.openings / steps) * steps, 0.0, 1.0)
+    assert ours <= cost(nearest) * (1 + 1e-9)
+    if len(network.valves) < 4:  # and than every neighbour
+        for move in product((-1, 0, 1), repeat=len(network.valves)):
+            beside = np.clip(openings + np.array(move)[:, None] * steps, 0.0, 1.0)
+            beside = np.clip(np.round(beside / steps) * steps, 0.0, 1.0)
+            assert ours <= cost(beside) * (1 + 1e-6)
+
+
+def test_marks_of_words() -> None:
+    marks = marks_of("5 deg, 1/4 turn, 2 %")
+    assert (marks.degrees, marks.turns, marks.percent) == pytest.approx((5.0, 0.25, 2.0))
+    assert marks_of("1/4 turn").degrees == 1.0
+    for text in ("five", "0 deg", "5 gph", "-5 deg", ""):
+        with pytest.raises(UsageError, match="distance between marks"):
+            marks_of(text)
+
+
+@pytest.mark.parametrize(
+    ("marks", "handle", "valve", "travel", "distance"),
+    [
+        ("5 deg", "degrees", '{ valve = "ball", size = "3/4 in", open = "45 deg" }', 90.0, 5.0),
+        ("1/4 turn", "turns", GATE, 5.0, 0.25),
+        ("2 %", "percent", '{ valve = "linear", size = "3/4 in", open = "50 %" }', 100.0, 2.0),
+    ],
+)
+def test_each_kind_of_handle(
+    marks: str, handle: str, valve: str, travel: float, distance: float
+) -> None:
+    answer = settings(manifold(branch("a", 'target = "200 gph"', valve=valve)), marks=marks)
+    (only,) = answer.handles
+    assert (only.handle, only.travel) == (handle, travel)
+    assert only.mark / distance == pytest.approx(round(only.mark / distance))
+    assert abs(only.mark - only.exact * travel) <= 1.5 * distance
+
+
+def plan_with_stop() -> Plan:
+    return manifold(
+        branch(
+            "a", 'target = "30 gph"',
+            valve='{ valve = "ball", size = "3/4 in", stops = ["32.5 deg", "full"] }',
+        )
+    )  # fmt: skip
+
+
+def test_a_stop_between_marks_is_a_place_to_stand() -> None:
+    (handle,) = settings(plan_with_stop(), marks="5 deg").handles
+    assert handle.mark == pytest.approx(32.5)
