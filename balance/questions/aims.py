@@ -137,9 +137,9 @@ def _of_branch(branch: Branch) -> Aim:
             TOLERANCE if tolerance is None else tolerance,
         )  # fmt: skip
     slack = target.default_tolerance if tolerance is None else tolerance
-    low = None if target.low is None else target.low * (1 - slack)
-    high = None if target.high is None else target.high * (1 + slack)
     bleed = target.kind == "at least" and target.aim <= NO_FLOW
+    low = None if target.low is None or bleed else target.low * (1 - slack)
+    high = None if target.high is None else target.high * (1 + slack)
     return Aim(
         (branch.name,),
         "bleed" if bleed else target.kind,
@@ -212,7 +212,10 @@ class Wishes:
 
     def curvature(self) -> Floats:
         """A constant that stands for the second slopes against branch flows, (B, B)."""
-        steep = np.array([2 * aim.weight / aim.scale**2 for aim in self.aims])
+        # What asks for no flow, a bleed or a sharer of the rest, has a scale that means nothing.
+        steep = np.array(
+            [2 * aim.weight / aim.scale**2 if aim.scale > NO_FLOW else 0.0 for aim in self.aims]
+        )
         return np.asarray((self.rows.T * (0.1 * steep)) @ self.rows)
 
     def missed(self, flow: Floats) -> Floats:
