@@ -25,6 +25,7 @@ PRICE = 1e3  # of breaking a constraint by one, against F
 STEP_TOLERANCE = 1e-9
 PROMISE_TOLERANCE = 1e-11  # of the merit: no more than rounding is left to gain
 MOST_INTERIOR = 60
+LEAST_GIVE = 1e-14  # keeps constraints that say the same apart
 SUFFICIENT = 1e-4
 SHORTEST = 1e-4
 
@@ -82,6 +83,7 @@ def quadratic_programme(
     broken = np.maximum(1e-2, 1e-2 - constraints)  # s, free to rise at its price
     slack = np.maximum(constraints + broken, 1e-2)  # t = g + Gd + s
     multiplier = np.full(m, min(1.0, 0.5 * PRICE))
+    system = np.block([[hessian, -jacobian.T], [jacobian, np.eye(m)]])
     for _ in range(MOST_INTERIOR):
         relief = np.maximum(PRICE - multiplier, 1e-9 * PRICE)
         gap = (slack @ multiplier + broken @ relief) / (2 * m)
@@ -94,15 +96,16 @@ def quadratic_programme(
         ):
             break
         center = 0.1 * gap
-        stiffness = 1.0 / (slack / multiplier + broken / relief)
-        pull = stiffness * (
+        # The full system, not the smaller one for d alone: there the curvature would drown beside
+        # constraints that hold each other at their price.
+        system[n:, n:] = np.diag(slack / multiplier + broken / relief + LEAST_GIVE)
+        pull = (
             primal
             - (center - slack * multiplier) / multiplier
             + (center - broken * relief) / relief
         )
-        matrix = hessian + (jacobian.T * stiffness) @ jacobian
-        step = np.linalg.solve(matrix, -dual - jacobian.T @ pull)
-        by_multiplier = -pull - stiffness * (jacobian @ step)
+        change = np.linalg.solve(system, np.concatenate([-dual, -pull]))
+        step, by_multiplier = change[:n], change[n:]
         by_slack = (center - slack * multiplier - slack * by_multiplier) / multiplier
         by_broken = (center - broken * relief + broken * by_multiplier) / relief
         length = _inside(
