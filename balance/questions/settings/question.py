@@ -173,11 +173,10 @@ def _branches(
 ) -> tuple[BranchFlow, ...]:
     by_stretch = {valve.stretch: valve for valve in network.valves if not valve.part.locked}
     controls = {control.valve.stretch: control for control in turned}
-    aims = {aim.name: aim for aim in found.aims if len(aim.branches) == 1}
     index = _index(found, openings)
     rows = []
-    for branch in network.plan.branches:
-        aim = aims[branch.name]
+    # The wishes of branches come first, in their order, then those of groups.
+    for branch, aim in zip(network.plan.branches, found.aims, strict=False):
         flow = solution.flow(branch.name)
         valve = by_stretch.get(branch.name)
         slope = None if valve is None else _slope(network, solution, openings, valve)
@@ -196,7 +195,7 @@ def _branches(
                 valve=None if valve is None else valve.name,
                 flow=flow,
                 aim=aim.aim if aim.asked and aim.asked != "bleed" else None,
-                low=aim.low if aim.asked != "bleed" else None,
+                low=aim.low,
                 high=aim.high,
                 asked=aim.asked,
                 met=branch.name not in found.out_of_reach
@@ -309,9 +308,7 @@ def _within(aim: Aim, flow: float, network: Network, branch: Branch, openings: F
 def _group_flows(found: Found, branches: tuple[BranchFlow, ...]) -> list[tuple[Aim, float]]:
     by_name = {branch.branch: branch.flow for branch in branches}
     return [
-        (aim, sum(by_name[name] for name in aim.branches))
-        for aim in found.aims
-        if len(aim.branches) > 1
+        (aim, sum(by_name[name] for name in aim.branches)) for aim in found.aims[len(branches) :]
     ]
 
 
