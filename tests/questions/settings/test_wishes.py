@@ -181,6 +181,39 @@ def test_bleed_frees_a_spare_for_the_pump() -> None:
     assert answer.bleed is None
 
 
+def test_two_bleeds_and_a_free_speed() -> None:
+    answer = settings(
+        manifold(
+            branch("a", 'target = "60 gph"', to="tank"), branch("b", 'target = ">= 0 gph"'),
+            branch("c", 'target = ">= 0 gph"'), speed=FREE,
+        )
+    )  # fmt: skip
+    assert answer.pumps[0].in_useful_range
+    assert row(answer, "a").met
+
+
+def test_nothing_is_left_for_sharers_where_a_target_is_short() -> None:
+    plan = manifold(
+        branch("a", 'target = "1200 gph"', to="tank"), branch("b", "share = 1"), points=PLAIN
+    )
+    alone = manifold(branch("a", 'target = "1200 gph"', to="tank"), points=PLAIN)
+    assert exact(plan, "b") < 1.0
+    assert exact(plan, "a") == pytest.approx(exact(alone, "a"), rel=0.03)  # but for the header
+
+
+def test_group_of_one_leaves_the_branch_its_own_target() -> None:
+    answer = settings(
+        manifold(
+            branch("a", 'target = "100 gph"'), branch("b", 'target = "90 gph"'), points=PLAIN,
+            extra='[groups.one]\nbranches = ["a"]\ntarget = "104 gph"\n',
+        )
+    )  # fmt: skip
+    first = row(answer, "a")
+    assert first.aim is not None
+    assert first.aim / GPH == pytest.approx(100.0)
+    assert answer.met
+
+
 def test_spare_to_open_is_named() -> None:
     shut = '{ valve = "ball", size = "3/4 in", open = "shut" }'
     plan = manifold(branch("a", 'target = "60 gph"'), branch("spare", valve=shut))
