@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 # Crane Co., Flow of Fluids, Technical Paper 410M, 2009, chapter 2, as coded in `fluids`.
 # Bore ratios away from its jumps at area ratios 0.35, 0.4, 4/9 and 2/3.
-BORE_RATIOS = (0.5, 0.78, 0.9, 1.0)
+BORE_RATIOS = (0.5, 0.72, 0.9, 1.0)
 # Away from what is blended: 0.05 at either end and beside the breaks at 0.4, 0.5 and 0.6.
 SPLITS = (0.06, 0.123, 0.18, 0.24, 0.3, 0.345, 0.66, 0.727, 0.8, 0.88, 0.94)
 PRINTED = pytest.mark.parametrize("bore_ratio", BORE_RATIOS)
@@ -98,7 +98,7 @@ def test_printed_example_of_dividing() -> None:
     run, side = 0.02525, 0.01583  # m³/s, 1515 and 950 L/min
     both = run + side
     a, b, s = head_lost(1.0, 45.0, into=(1.0, -run / both, -side / both))
-    assert a - s == pytest.approx(0.4640, abs=1e-4)
+    assert a - s == pytest.approx(0.4640, abs=5e-5)
     assert a - b == pytest.approx(-0.06809, abs=5e-5)
 
 
