@@ -19,7 +19,7 @@ from tests.network.random_networks import Draw, draw_network
 SCENARIOS = 5
 # Of 10,000 networks with tees, as measured: 1 does not converge, and in 5 a check valve leaks when
 # open and is pulled when shut, for what a tee does to the head at a flow that turns.
-STALLED, PULLED = 2, 10
+STALLED, PULLED = 1, 5
 
 
 def solved(seed: int, *, tees: bool) -> tuple[Draw, State]:
