@@ -78,8 +78,9 @@ def check_loops(topology: Topology, laws: RunLaws, state: State, *, scenario: in
 
 
 def pull_on_shut_checks(topology: Topology, laws: RunLaws, state: State, *, shut: Bools) -> Floats:
-    """Head (S,) beyond the opening head across the worst check valve that the solver shut [m].
+    """Head (S,) that pulls the worst check valve open that the solver shut [m].
 
+    Beyond its opening head, and what a tee at its end makes of the flow that passes.
     Where one side of it is tied to no fixed head nothing can be said, and nothing is.
     """
     rows = laws.one_way
@@ -88,7 +89,7 @@ def pull_on_shut_checks(topology: Topology, laws: RunLaws, state: State, *, shut
     known = ~(isolated[topology.start[rows]] | isolated[topology.end[rows]])
     wanted = np.broadcast_to(shut, state.held.shape)[rows]
     closed = state.held[rows] & ~wanted & known
-    pull = topology.drop(state.heads)[rows] - laws.constant[rows]
+    pull = (topology.drop(state.heads) - laws(state.flow).head)[rows]
     return np.asarray(np.where(closed, pull, 0.0).max(axis=0, initial=0.0))
 
 

@@ -23,7 +23,7 @@ Ints = NDArray[np.intp]
 
 CHUNK = 16384  # numbers in one array over all runs; above it memory is mapped anew each time
 # Of the tees' losses, switched on by and by: in ever smaller steps, if need be.
-TEE_SHARES = ((1.0,), (0.25, 0.5, 0.75, 1.0), tuple(n / 20 for n in range(1, 21)))
+TEE_SHARES = tuple(tuple(n / steps for n in range(1, steps + 1)) for steps in (1, 4, 20, 200))
 SOFTER = 0.1  # of the reverse slope of check valves, where they drive Newton in circles
 LEAST_RANGE = 1e-3  # [m]
 AT_REST = 1e-11  # [m³/s], a teaspoon in a week: no larger flow anywhere means none
@@ -224,14 +224,14 @@ class _Problem:
         """
         topology, one_way = self.topology, self.laws.one_way
         now = held.copy()
-        opening = self.laws.constant.take(one_way, axis=0)
         for last in (*[False] * MOST_ROUNDS, True):
             flow = outcome.flow.take(one_way, axis=0)
-            drop = topology.drop(outcome.heads).take(one_way, axis=0)
             shut = now.take(one_way, axis=0)
             given = held.take(one_way, axis=0)
-            # Tees can let a valve leak when open and pull when shut: in the end it stays shut.
-            stays = shut if last else drop - opening <= REOPEN
+            # At rest its run still has its opening head, and what a tee makes of passing flow.
+            rest = self.laws(outcome.flow).head.take(one_way, axis=0) if shut.any() else 0.0
+            pull = topology.drop(outcome.heads).take(one_way, axis=0) - rest
+            stays = shut if last else pull <= REOPEN
             wanted = given | np.where(shut, stays, flow < 0.0)
             columns = np.flatnonzero((wanted != shut).any(axis=0))
             if len(columns) == 0:

@@ -7,19 +7,14 @@ import pytest
 
 from balance.network.settle import State, settle
 from tests.laws import (
-    CLOSING,
     check_check_valves,
     check_laws,
     check_loops,
     check_pumps,
-    pull_on_shut_checks,
 )
 from tests.network.random_networks import Draw, draw_network
 
 SCENARIOS = 5
-# Of 10,000 networks with tees, as measured: 1 does not converge, and in 5 a check valve leaks when
-# open and is pulled when shut, for what a tee does to the head at a flow that turns.
-STALLED, PULLED = 1, 5
 
 
 def solved(seed: int, *, tees: bool) -> tuple[Draw, State]:
@@ -43,28 +38,12 @@ def check_plain(first: int, count: int) -> None:
         check_check_valves(draw.topology, draw.laws, state, shut=draw.held)
 
 
-def check_tees(first: int, count: int) -> tuple[int, int]:
-    """Checks what converged; counts what did not, and check valves shut against their will."""
-    stalled = pulled = 0
+def check_tees(first: int, count: int) -> None:
     for seed in range(first, first + count):
         draw, state = solved(seed, tees=True)
-        stalled += int(np.count_nonzero(~state.converged))
-        done = np.flatnonzero(state.converged)
-        laws, shut = draw.laws.take(done), draw.held[:, done]
-        state = State(
-            state.flow[:, done],
-            state.heads[:, done],
-            state.held[:, done],
-            state.converged[done],
-            state.iterations[done],
-        )
-        check_laws(draw.topology, laws, state, shut=shut)
-        if len(done):
-            check_loops(draw.topology, laws, state, scenario=seed % len(done))
-        assert (state.flow[laws.one_way] >= 0.0).all()
-        pull = pull_on_shut_checks(draw.topology, laws, state, shut=shut)
-        pulled += int(np.count_nonzero(pull > CLOSING))
-    return stalled, pulled
+        check_laws(draw.topology, draw.laws, state, shut=draw.held)
+        check_loops(draw.topology, draw.laws, state, scenario=seed % SCENARIOS)
+        check_check_valves(draw.topology, draw.laws, state, shut=draw.held)
 
 
 @pytest.mark.parametrize("first", range(0, 800, 200))
@@ -73,9 +52,7 @@ def test_networks_without_tees(first: int) -> None:
 
 
 def test_networks_with_tees() -> None:
-    stalled, pulled = check_tees(0, 200)
-    assert stalled == 0
-    assert pulled <= 1
+    check_tees(0, 200)
 
 
 @pytest.mark.slow
@@ -86,6 +63,4 @@ def test_a_hundred_thousand_networks(first: int) -> None:
 
 @pytest.mark.slow
 def test_ten_thousand_networks_with_tees() -> None:
-    stalled, pulled = check_tees(0, 2_000)
-    assert stalled <= STALLED
-    assert pulled <= PULLED
+    check_tees(0, 2_000)
