@@ -82,7 +82,7 @@ def dividing(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
     in degrees between side and the straight leg that the flow goes on in (90: a tee).
 
     Source: Crane Co., Flow of Fluids, Technical Paper 410M (2009 and later), chapter 2, diverging
-    tees and wyes.  The jumps of the factors at area ratios 0.35, 0.4, 4/9 and 2/3 are narrow ramps here.
+    tees and wyes.  Its jumps at area ratios 0.35, 0.4, 4/9 and 2/3 are narrow ramps here.
     """
     below = Polynomial([0.0, 0.0, -2.0, 4.0])  # 2 (2 y - 1) y²
     above = Polynomial([0.0, 0.0, -0.3, 0.6])  # 0.3 (2 y - 1) y²

@@ -249,6 +249,10 @@ def _curves(value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
         speed = SPEED.read(entry.get("speed", "100 %"))
         if speed <= 0.0:
             raise fault("a curve measured at no speed", 'write speed = "60 %"')
+        if not (folder_of(info) / file).exists():
+            raise fault(
+                f'there is no such file: "{file}"', "file names count from the plan's folder"
+            )
         try:
             found.append(CurvePoints(read_curve(folder_of(info) / file), speed))
         except PlanError as error:

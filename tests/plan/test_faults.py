@@ -165,7 +165,7 @@ KINDS = [
         "curve file missing",
         'points = ["0 gph at 13 ft, 35 W", "600 gph at 9 ft, 42 W", "1200 gph at 0 ft, 45 W"]',
         'curve = "nowhere.csv"',
-        "",
+        'pumps "main" > curve',
         "there is no such file",
         "plan's folder",
     ),
