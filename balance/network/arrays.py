@@ -17,7 +17,7 @@ from balance.network.stretch import velocity_head
 from balance.network.terms import Friction, Points, PowerLaw, Pumps, Tees, knots
 from balance.network.topology import Topology
 from balance.parts import devices, pumps
-from balance.parts.pipes import friction_law
+from balance.parts.friction import friction_law
 from balance.parts.tees import tee_bank, tee_table
 from balance.parts.valves import ValveLaw
 from balance.plan.model import CurvePoints, Plan, Pump, ValvePart

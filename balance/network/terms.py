@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.elimination import SlotSum
-from balance.parts.pipes import FrictionLaw, friction
+from balance.parts.friction import FrictionLaw, friction
 from balance.parts.tees import TeeBank
 
 Floats = NDArray[np.float64]

@@ -15,7 +15,7 @@ from balance.network.elimination import slot_sum
 from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.terms import Friction, Pumps, Tees, knots
 from balance.network.topology import Topology
-from balance.parts.pipes import friction_law
+from balance.parts.friction import friction_law
 from balance.parts.pumps import PumpCurve, pump_curve
 from balance.parts.tees import tee_bank, tee_table
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq, isotonic_regression
 
 from balance.errors import BalanceError
-from balance.parts.pipes import friction, friction_law
+from balance.parts.friction import friction, friction_law
 from balance.parts.pumps import (
     PumpCurve,
     best_efficiency_flow,

@@ -16,7 +16,7 @@ from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.settle import State, settle
 from balance.network.terms import Friction
 from balance.network.topology import Topology
-from balance.parts.pipes import friction_law
+from balance.parts.friction import friction_law
 from balance.plan.read import read_text
 
 Floats = NDArray[np.float64]

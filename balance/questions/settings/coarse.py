@@ -9,7 +9,8 @@ import numpy as np
 from balance.network.arrays import Network
 from balance.network.stretch import velocity_head
 from balance.parts.fittings import step as step_loss
-from balance.parts.pipes import friction, friction_law, hose
+from balance.parts.friction import friction, friction_law
+from balance.parts.pipes import hose
 from balance.parts.valves import Loss
 from balance.plan.model import HosePart
 from balance.questions.settings.answer import Remedy
