@@ -234,8 +234,9 @@ def _salinity_of(gravity: float, text: str) -> float:
     """Salinity [g/kg] of a specific gravity at 25/25 degC.
 
     Inverts the density of seawater at one atmosphere, rho = rho0 + a S + b S^1.5 + c S^2 with S the
-    practical salinity (EOS-80: N. P. Fofonoff and R. C. Millard, UNESCO Technical Papers in Marine
-    Science 44, 1983), whose coefficients at 25 degC stand below, over fresh water at 25 degC.
+    practical salinity, whose coefficients at 25 degC stand below, over fresh water at 25 degC.
+
+    Source: unesco-1983 (EOS-80).
     """
     fresh, a, b, c = 997.0464198, 0.7592294095, -4.20191782e-3, 4.8314e-4
     excess = (gravity - 1.0) * fresh

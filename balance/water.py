@@ -49,9 +49,8 @@ def water(*, temperature: float, salinity: float) -> Water:
 def density(temperature: float, *, salinity: float) -> float:
     """Density [kg/m³] at one atmosphere, from degC and g/kg.
 
-    Source: N. P. Fofonoff and R. C. Millard, Algorithms for computation of fundamental properties
-    of seawater, UNESCO Technical Papers in Marine Science 44, 1983 (EOS-80), with temperature on
-    IPTS-68 and practical salinity from g/kg by the ratio of standard seawater.
+    Source: unesco-1983 (EOS-80), with temperature on IPTS-68 and practical salinity from g/kg by
+    the ratio of standard seawater.
     """
     t = temperature * 1.00024
     s = salinity / ABSOLUTE_SALINITY
@@ -66,8 +65,7 @@ def density(temperature: float, *, salinity: float) -> float:
 def viscosity(temperature: float, *, salinity: float) -> float:
     """Dynamic viscosity [Pa s] at one atmosphere, from degC and g/kg.
 
-    Source: M. H. Sharqawy, J. H. Lienhard and S. M. Zubair, Thermophysical properties of seawater,
-    Desalination and Water Treatment 16, 2010, equations 22 and 23; stated within 1.5 %.
+    Stated within 1.5 %. Source: sharqawy-2010, equations 22 and 23.
     """
     t, s = temperature, salinity / 1000.0
     fresh = 4.2844e-5 + 1.0 / (0.157 * (t + 64.993) ** 2 - 91.296)
@@ -79,9 +77,9 @@ def viscosity(temperature: float, *, salinity: float) -> float:
 def vapour_pressure(temperature: float, *, salinity: float) -> float:
     """Vapour pressure [Pa], from degC and g/kg.
 
-    Fresh water by the Magnus form with the coefficients of O. A. Alduchov and R. E. Eskridge,
-    Journal of Applied Meteorology 35, 1996; salt lowers it by 0.000537 a practical unit
-    (D. M. Witting 1908, as in oceanographic handbooks; from memory).
+    Fresh water by the Magnus form; salt lowers it by 0.000537 a practical unit.
+
+    Source: alduchov-1996, coefficients over water; witting-1908 (salt).
     """
     fresh = 610.94 * math.exp(17.625 * temperature / (temperature + 243.04))
     return fresh * (1.0 - 0.000537 * salinity / ABSOLUTE_SALINITY)

@@ -20,7 +20,7 @@ def from_row(row: Mapping[str, str], *, bore: float) -> LossCoefficients:
     -------
     LossCoefficients of K = K1/Re + k (1 + a/D^p), D the bore in inches.
 
-    Source: hooper-1981 (a = p = 1); darby-2001 (p = 0.3); constant with a = 0.
+    Source: hooper-1981 (a = p = 1); darby-2001 (p = 0.3). Constant with a = 0.
     Raises BalanceError for a bore not above zero.
     """
     if not bore > 0.0:

@@ -18,8 +18,8 @@ DATA = Path(__file__).parent / "data"
 def rows(name: str) -> Iterator[dict[str, str]]:
     """Yield the rows of the table `name` (without ".csv"), each as column -> text.
 
-    Every table has a column ``source`` that says where its row comes from; the short key before
-    the comma is explained in ``docs/sources.md``.
+    Every table has a column ``source`` that says where its row comes from, by keys of the table
+    ``sources``, or why it comes from no print (`balance.parts.sources`).
     """
     with (DATA / f"{name}.csv").open(encoding="utf-8", newline="") as file:
         yield from csv.DictReader(file)

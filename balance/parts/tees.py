@@ -81,8 +81,9 @@ def dividing(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
     K on the combined leg's velocity head.  ``area_ratio`` is side over straight area, ``angle``
     in degrees between side and the straight leg that the flow goes on in (90: a tee).
 
-    Source: Crane Co., Flow of Fluids, Technical Paper 410M (2009 and later), chapter 2, diverging
-    tees and wyes.  Its jumps at area ratios 0.35, 0.4, 4/9 and 2/3 are narrow ramps here.
+    The jumps of print at area ratios 0.35, 0.4, 4/9 and 2/3 are narrow ramps here.
+
+    Source: crane-tp410, chapter 2, diverging tees and wyes.
     """
     below = Polynomial([0.0, 0.0, -2.0, 4.0])  # 2 (2 y - 1) y²
     above = Polynomial([0.0, 0.0, -0.3, 0.6])  # 0.3 (2 y - 1) y²
@@ -114,8 +115,7 @@ def combining(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
     K on the combined leg's velocity head; arguments as for `dividing`, the angle being that of
     the side to the straight leg that the flow comes in by.
 
-    Source: Crane Co., Flow of Fluids, Technical Paper 410M (2009 and later), chapter 2,
-    converging tees and wyes.
+    Source: crane-tp410, chapter 2, converging tees and wyes.
     """
     if angle > 60.0:
         forward = 0.0
@@ -137,8 +137,9 @@ def side_fed(area_ratio: float) -> Curve:
     """Loss from the side leg to a straight leg, against that leg's share of the flow.
 
     K on the side leg's velocity head: 1 + 0.3 (w_leg / w_side)².  Handbook form for a symmetrical
-    dividing tee: I. E. Idelchik, Handbook of Hydraulic Resistance, chapter 7, with the smaller of
-    its two factors (from memory).
+    dividing tee, with the smaller of its two factors.
+
+    Source: idelchik, chapter 7, from memory.
     """
     return _curve(1 + 0.3 * (area_ratio * _Y) ** 2)
 
@@ -147,8 +148,9 @@ def side_taken(area_ratio: float) -> Curve:
     """Loss from a straight leg to the side leg in which both straights combine.
 
     K on the side leg's velocity head, against the share of the leg: with r = (side / straight
-    area)², 1 + r + 3 r (y² - y).  Handbook form for a symmetrical merging tee: I. E. Idelchik,
-    Handbook of Hydraulic Resistance, chapter 7 (from memory).
+    area)², 1 + r + 3 r (y² - y).  Handbook form for a symmetrical merging tee.
+
+    Source: idelchik, chapter 7, from memory.
     """
     r = area_ratio**2
     return _curve(1 + r + 3 * r * (_Y**2 - _Y))

@@ -13,6 +13,7 @@ from scipy.optimize import brentq
 
 from balance.network.arrays import network_of
 from balance.network.solve import Solution, solve
+from balance.parts.sources import sources
 from balance.plan.read import read
 from balance.units import parse
 
@@ -66,6 +67,7 @@ def test_printed_value(name: str, expected: dict[str, Any]) -> None:
 def test_case_names_its_source(name: str) -> None:
     case = CASES[name]
     assert all(case[key] for key in ("author", "title", "example", "seen"))
+    assert case["source"] in sources()
     assert 1900 <= case["year"] <= 2025
     assert all(expected["because"] for expected in case["expect"])
 

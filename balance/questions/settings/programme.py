@@ -5,8 +5,8 @@ constraints by a primal-dual interior-point method, in which a constraint may be
 price, so that a step always exists.  A damped quasi-Newton update carries the curvature of F and
 of the constraints.  Numbers only; all variables and constraints should be of order one.
 
-Sources: J. Nocedal and S. J. Wright, Numerical Optimization, 2nd edition, 2006: algorithm 16.4
-(interior point), procedure 18.2 (damped update), section 18.5 (penalty merit).
+Source: nocedal-wright-2006, algorithm 16.4 (interior point), procedure 18.2 (damped update),
+section 18.5 (penalty merit).
 """
 
 from __future__ import annotations
