@@ -49,6 +49,10 @@ def water(*, temperature: float, salinity: float) -> Water:
 def density(temperature: float, *, salinity: float) -> float:
     """Density [kg/m³] at one atmosphere, from degC and g/kg.
 
+    Made for -2 to 40 degC and 0 to 42 practical units (42.2 g/kg). Beyond, up to 45 degC and
+    50 g/kg, it still lies within 1e-4 of the later equation of state TEOS-10, which is as much as
+    0.14 g/kg of salt make.
+
     Source: unesco-1983 (EOS-80), with temperature on IPTS-68 and practical salinity from g/kg by
     the ratio of standard seawater.
     """
@@ -65,7 +69,9 @@ def density(temperature: float, *, salinity: float) -> float:
 def viscosity(temperature: float, *, salinity: float) -> float:
     """Dynamic viscosity [Pa s] at one atmosphere, from degC and g/kg.
 
-    Stated within 1.5 %. Source: sharqawy-2010, equations 22 and 23.
+    Stated within 1.5 % for 0 to 180 degC and 0 to 150 g/kg.
+
+    Source: sharqawy-2010, equations 22 and 23.
     """
     t, s = temperature, salinity / 1000.0
     fresh = 4.2844e-5 + 1.0 / (0.157 * (t + 64.993) ** 2 - 91.296)
@@ -77,7 +83,8 @@ def viscosity(temperature: float, *, salinity: float) -> float:
 def vapour_pressure(temperature: float, *, salinity: float) -> float:
     """Vapour pressure [Pa], from degC and g/kg.
 
-    Fresh water by the Magnus form; salt lowers it by 0.000537 a practical unit.
+    Fresh water by the Magnus form, stated within 0.4 % for -40 to 50 degC; salt lowers it by
+    0.000537 a practical unit.
 
     Source: alduchov-1996, coefficients over water; witting-1908 (salt).
     """

@@ -20,6 +20,7 @@ import pytest
 from balance.parts.valves import ValveLaw, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
+from balance.water import Water, water
 
 HERE = Path(__file__).parent / "values"
 FILES: dict[str, dict[str, Any]] = {
@@ -30,13 +31,34 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 7  # values that there must be
+LEAST = 50  # values that there must be
 
 
 def valve_excess(*, valve: str, at: str) -> float:
     """K beyond that of the open valve, on the velocity in its port."""
     law = _valve(valve)
     return (_loss(law, at) - law.k_open) / law.scale
+
+
+def vapour_pressure(*, temperature: str, salinity: str) -> float:
+    """Of fresh or salt water [Pa]."""
+    return _water(temperature, salinity).vapour_pressure
+
+
+def water_density(*, temperature: str, salinity: str) -> float:
+    """Of fresh or salt water [kg/m³]."""
+    return _water(temperature, salinity).density
+
+
+def water_viscosity(*, temperature: str, salinity: str) -> float:
+    """Kinematic, of fresh or salt water [m²/s]."""
+    return _water(temperature, salinity).kinematic_viscosity
+
+
+def _water(temperature: str, salinity: str) -> Water:
+    return water(
+        temperature=parse(temperature, "temperature"), salinity=parse(salinity, "salinity")
+    )
 
 
 def _valve(kind: str) -> ValveLaw:
@@ -50,6 +72,9 @@ def _loss(law: ValveLaw, at: str) -> float:
 
 LAWS: dict[str, Callable[..., float]] = {
     "valve excess": valve_excess,
+    "vapour pressure": vapour_pressure,
+    "water density": water_density,
+    "water viscosity": water_viscosity,
 }
 
 
