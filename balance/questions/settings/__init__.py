@@ -1,4 +1,27 @@
-"""The main question: where each handle goes."""
+"""The main question: where each handle goes.
+
+::
+
+    question            put together: search, marks, rows, words
+      search            the order of the steps
+        reach             what stays dry
+        aimed             all aims at once, if the head suffices: exact
+        compromise        or what misses least
+          programme         sequential quadratic programming, numbers only
+        sharers           all that is left, in proportion
+        useful_range      of the pumps
+        burden            valves before several branches
+          flowspace         flows held, heads left over for the valves
+          speeds            that a pump may be set to
+      at_marks          the handles at their marks, and what then flows
+        marks             rounding to what a hand can set
+      rows              what each handle and each branch comes to
+        coarse            valves too coarse, and what makes them fine
+      obstacles         what stands in the way of targets
+      bleed             the spare that brings a pump back into its range
+      changes           single changes, each tried by a search
+    answer              what all of it says
+"""
 
 from balance.questions.settings.answer import Settings
 from balance.questions.settings.question import settings

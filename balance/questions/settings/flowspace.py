@@ -72,6 +72,10 @@ class FlowSpace:
     network : of the plan
     controls : valves that the search turns
     openings : (V, 1) of all valves; controls at their upper stop
+    rows : (C,) runs of the controls
+    held : (E, 1) runs of the controls, and those that are shut
+    branch_rows : (B,) runs of the plan's branches
+    branch_of : place of each control's branch in the plan; -1: before several
     """
 
     network: Network
@@ -90,9 +94,11 @@ class FlowSpace:
         self.held: Bools = self._shut.copy()
         self.held[self.rows] = True
         topology = self.network.topology
-        self.branch_rows = np.array(
-            [self.network.row_of[branch.name] for branch in self.network.plan.branches],
-            dtype=np.intp,
+        names = [branch.name for branch in self.network.plan.branches]
+        self.branch_rows = np.array([self.network.row_of[name] for name in names], dtype=np.intp)
+        self.branch_of = tuple(
+            names.index(control.valve.stretch) if control.valve.stretch in names else -1
+            for control in self.controls
         )
         self._isolates = bool((topology.isolated(self.held) & ~topology.isolated(self._shut)).any())
 
@@ -100,6 +106,10 @@ class FlowSpace:
     def isolates(self) -> bool:
         """Holding all the controls would leave a joint without any tie to a known head."""
         return self._isolates
+
+    def stays_shut(self, branch: int) -> bool:
+        """Whether a branch of the plan is shut and no control can open it."""
+        return branch not in self.branch_of and bool(self.held[self.branch_rows[branch], 0])
 
     def at(self, flow: Floats, speed: Floats) -> Held:
         """Settles the network around flows (C,) at pump settings (P, 1)."""

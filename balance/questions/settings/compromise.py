@@ -1,0 +1,287 @@
+"""Flows and speeds that come closest to the aims where not all of them can be had.
+
+A constrained minimisation in flow space.  Unknown are the flow through each control and the speed
+of each free pump; wide-open valves, stops, limits and the ranges of speeds are the constraints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import product
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.arrays import Machine
+from balance.questions.aims import BREACH, Wishes
+from balance.questions.settings.flowspace import FlowRange, FlowSpace, Held
+from balance.questions.settings.programme import Minimum, Point, minimise
+from balance.questions.settings.speeds import next_step, speed_range, step_of
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Constraint = tuple[Floats, Floats]  # values, met where >= 0, and their slopes against the unknowns
+
+LEAST_POWER = 1e-6  # weight of the pumps' power, beside misses: only settings that are as good
+RANGE_MARGIN = 0.005  # inside a pump's useful range, so that rounding to marks does not leave it
+LEAST_HEAD = 0.1  # [m] that heads are divided by, at the least
+USUAL_FLOW = 1e-4  # [m³/s] that flows are divided by, where no target gives a better number
+LEAST_AIM = 0.2  # of that, where a control without an aim begins
+LEAST_CURVATURE = 1e-3
+WORTH_TELLING = 1e-6  # of the cost, for as much more head as the network's scale of it
+
+
+class Slopes(NamedTuple):
+    """Of branch flows (B, n), spare heads (C, n) and pump flows (P, n) against the unknowns."""
+
+    branch: Floats
+    spare: Floats
+    pumped: Floats
+
+
+@dataclass(frozen=True)
+class Compromise:
+    """The problem in numbers.
+
+    Attributes
+    ----------
+    space : the view of the network
+    wishes : what misses cost
+    free : (P,) pumps whose speed may be set
+    speeds : (P, 1) settings, of those that are not free
+    ranges : flows of pumps that are to be kept
+    """
+
+    space: FlowSpace
+    wishes: Wishes
+    free: Bools
+    speeds: Floats
+    ranges: tuple[FlowRange, ...] = ()
+
+    def minimum(self, starts: Sequence[Floats]) -> Minimum:
+        """Best of the minima found from flows (C,) to start at, pumps at their top speeds."""
+        tops = [high for _, high in map(speed_range, self._free_machines)]
+        found = []
+        for flow in starts:
+            x = np.concatenate([flow / self._scale, tops])
+            found.append(minimise(self._point, x, curvature=self._curvature(x)))
+        return min(found, key=rank)
+
+    def held(self, found: Minimum) -> Held:
+        """The network at a minimum."""
+        return self._at(found.x)
+
+    def aims(self) -> Floats:
+        """Flows of the controls at their aims, (C,); something where there is no aim."""
+        aims = np.zeros(len(self._scale))
+        for control, aim in self._own_aims():
+            aims[control] = self.wishes.aims[aim].aim or 0.0
+        return np.where(aims > 0.0, aims, LEAST_AIM * self._scale)
+
+    def tight(self, found: Minimum) -> tuple[str, ...]:
+        """Stretches whose control is wide open and wants more, those that want it most first."""
+        worth = found.multipliers[: len(self.space.controls)] / self._head_scale
+        wanting = [
+            (control.valve.stretch, float(value))
+            for control, value in zip(self.space.controls, worth, strict=True)
+            if value > WORTH_TELLING
+        ]
+        return tuple(stretch for stretch, _ in sorted(wanting, key=lambda pair: -pair[1]))
+
+    # Scales: all unknowns and constraints are of order one ----------------------------------------
+
+    def _own_aims(self) -> Iterator[tuple[int, int]]:
+        """Controls with the places of the wishes for their branches alone."""
+        for place, aim in enumerate(self.wishes.aims):
+            if len(aim.branches) == 1:
+                for control, branch in enumerate(self.space.branch_of):
+                    if branch >= 0 and self.wishes.rows[place, branch]:
+                        yield control, place
+
+    @cached_property
+    def _scale(self) -> Floats:
+        """Flows by which those of the controls are divided, (C,)."""
+        scales = np.zeros(len(self.space.controls))
+        for control, place in self._own_aims():
+            if self.wishes.aims[place].aim:
+                scales[control] = self.wishes.aims[place].scale
+        usual = scales[scales > 0.0].mean() if (scales > 0.0).any() else USUAL_FLOW
+        return np.where(scales > 1e-8, scales, usual)
+
+    @cached_property
+    def _head_scale(self) -> float:
+        network = self.space.network
+        lift = float(network.passive.lift().max(initial=0.0))
+        return max(lift, float(np.ptp(network.fixed_heads)), LEAST_HEAD)
+
+    @cached_property
+    def _free_machines(self) -> tuple[Machine, ...]:
+        return tuple(self.space.network.machines[pump] for pump in np.flatnonzero(self.free))
+
+    # The problem ----------------------------------------------------------------------------------
+
+    def _at(self, x: Floats) -> Held:
+        count = len(self.space.controls)
+        speeds = self.speeds.copy()
+        speeds[np.flatnonzero(self.free), 0] = x[count:]
+        return self.space.at(x[:count] * self._scale, speeds)
+
+    def _slopes(self, here: Held) -> Slopes:
+        count = len(self.space.controls)
+        response = self.space.slopes(here)
+        columns = np.concatenate([np.arange(count), count + np.flatnonzero(self.free)])
+        unit = np.concatenate([self._scale, np.ones(len(self._free_machines))])
+        pumps = np.array([machine.run for machine in self.space.network.machines], dtype=np.intp)
+        return Slopes(
+            response.flow[self.space.branch_rows][:, columns] * unit,
+            response.missing[self.space.rows][:, columns] * unit,
+            response.flow[pumps][:, columns] * unit,
+        )
+
+    def _curvature(self, x: Floats) -> Floats:
+        slopes = self._slopes(self._at(x)).branch
+        return slopes.T @ self.wishes.curvature() @ slopes + LEAST_CURVATURE * np.eye(len(x))
+
+    def _point(self, x: Floats) -> Point:
+        here = self._at(x)
+        slopes = self._slopes(here)
+        flow = here.state.flow[self.space.branch_rows, 0]
+        cost, by_flow = self.wishes.cost_and_slope(flow)
+        power, by_x = self._power(here, slopes)
+        values, rows = zip(*self._constraints(x, here, slopes), strict=True)
+        return Point(
+            cost + LEAST_POWER * power,
+            by_flow @ slopes.branch + LEAST_POWER * by_x,
+            np.concatenate(values),
+            np.concatenate(rows),
+        )
+
+    def _constraints(self, x: Floats, here: Held, slopes: Slopes) -> Iterator[Constraint]:
+        """Everything that must be kept; the spare heads of the controls come first."""
+        yield here.spare / self._head_scale, slopes.spare / self._head_scale
+        yield from self._stops(x, here, slopes)
+        count, unit = len(self.space.controls), np.eye(len(x))
+        yield x[:count], unit[:count]  # no control runs backwards
+        for place, machine in enumerate(self._free_machines, start=count):
+            slowest, fastest = speed_range(machine)
+            yield (
+                np.array([x[place] - slowest, fastest - x[place]]),
+                np.array([unit[place], -unit[place]]),
+            )
+        yield from self._limits(here, slopes)
+        yield from self._ranges(here, slopes)
+
+    def _stops(self, x: Floats, here: Held, slopes: Slopes) -> Iterator[Constraint]:
+        """No control burns more than at its lower stop."""
+        room = self.space.throttle_room(here.flow)
+        bounded = np.flatnonzero(np.isfinite(room))
+        if not len(bounded):
+            return
+        own = np.zeros((len(bounded), len(x)))
+        own[np.arange(len(bounded)), bounded] = (
+            2 * room[bounded] / np.where(x[bounded] != 0.0, x[bounded], 1.0)
+        )
+        yield (
+            (room - here.spare)[bounded] / self._head_scale,
+            (own - slopes.spare[bounded]) / self._head_scale,
+        )
+
+    def _limits(self, here: Held, slopes: Slopes) -> Iterator[Constraint]:
+        """The plan's limits of the branches' flows."""
+        flow = here.state.flow[self.space.branch_rows, 0]
+        for place, branch in enumerate(self.space.network.plan.branches):
+            low, high = branch.limits or (None, None)
+            scale = high or low or 1.0
+            row = slopes.branch[place : place + 1]
+            if low is not None and not self.space.stays_shut(place):
+                yield np.array([(flow[place] - low) / scale]), row / scale
+            if high is not None:
+                yield np.array([(high - flow[place]) / scale]), -row / scale
+
+    def _ranges(self, here: Held, slopes: Slopes) -> Iterator[Constraint]:
+        """The useful ranges of pumps that are to be kept."""
+        pumps = [machine.run for machine in self.space.network.machines]
+        for each in self.ranges:
+            by_x = slopes.pumped[pumps.index(each.row)]
+            pumped = here.state.flow[each.row, 0]
+            inside = np.array([pumped - each.low, each.high - pumped]) / each.high
+            yield inside - RANGE_MARGIN, np.array([by_x, -by_x]) / each.high
+
+    def _power(self, here: Held, slopes: Slopes) -> tuple[float, Floats]:
+        """Power of all pumps, each over its power at full speed, and its slope."""
+        total, slope = 0.0, np.zeros(slopes.pumped.shape[1])
+        free = np.flatnonzero(self.free).tolist()
+        density = self.space.network.water.density
+        for place, machine in enumerate(self.space.network.machines):
+            power, by_flow, by_speed = _relative_power(
+                machine, here.state.flow[machine.run], here.speed[place], density=density
+            )
+            total += power
+            slope += by_flow * slopes.pumped[place]
+            if place in free:
+                slope[len(self.space.controls) + free.index(place)] += by_speed
+        return total, slope
+
+
+def _relative_power(
+    machine: Machine, flow: Floats, speed: Floats, *, density: float
+) -> tuple[float, float, float]:
+    """Power over that at full speed, and its slopes against flow and speed."""
+    values = machine.power(flow, speed, density=density)
+    if values is None:
+        # Without measured power the cube of the speed stands for it.
+        return float(speed[0] ** 3), 0.0, 3 * float(speed[0] ** 2)
+    full = machine.power(flow, np.ones(1), density=density)
+    unit = 1.0 / max(float(full[0]) if full is not None else 1.0, 1e-6)
+    dq, dn = 1e-8, 1e-6
+    up = machine.power(flow + dq, speed, density=density)
+    faster = machine.power(flow, speed + dn, density=density)
+    return (
+        float(values[0]) * unit,
+        float(((up if up is not None else values) - values)[0]) / dq * unit,
+        float(((faster if faster is not None else values) - values)[0]) / dn * unit,
+    )
+
+
+def rank(found: Minimum) -> float:
+    """By which minima are compared: what they cost and what they break."""
+    return found.point.objective + BREACH * found.broken
+
+
+def compromise(
+    space: FlowSpace, wishes: Wishes, free: Bools, *, starts: tuple[float, ...]
+) -> tuple[Held, tuple[str, ...]]:
+    """Flows, and speeds at their steps, of least cost; and what then is wide open and wants more.
+
+    Parameters
+    ----------
+    free : (P,) pumps whose speed may be set
+    starts : shares of the aims from which the search begins
+    """
+    problem = Compromise(space, wishes, free, space.network.speeds)
+    aims = problem.aims()
+    found = problem.minimum([aims * share for share in starts])
+    if free.any():
+        problem, found = _at_steps(problem, problem.held(found))
+    return problem.held(found), problem.tight(found)
+
+
+def _at_steps(problem: Compromise, here: Held) -> tuple[Compromise, Minimum]:
+    """The best at the steps of speed beside the one found.
+
+    Where targets are missed, or a valve cannot be turned, the step below may be the better.
+    """
+    pumps = np.flatnonzero(problem.free)
+    tried: list[tuple[Compromise, Minimum]] = []
+    for back in product((0.0, 1.0), repeat=len(pumps)):
+        speeds = here.speed.copy()
+        for pump, steps in zip(pumps, back, strict=True):
+            machine = problem.space.network.machines[pump]
+            below = float(here.speed[pump, 0]) - steps * step_of(machine)
+            speeds[pump, 0] = next_step(machine, below)
+        at_step = replace(problem, free=np.zeros_like(problem.free), speeds=speeds)
+        tried.append((at_step, at_step.minimum([here.flow])))
+    return min(tried, key=lambda each: rank(each[1]))

@@ -1,0 +1,177 @@
+"""What each handle and each branch comes to at the marks."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from balance.network.arrays import Valve
+from balance.network.slopes import respond
+from balance.plan.model import Branch, OutletPart, Plan
+from balance.questions.aims import Aim
+from balance.questions.settings.answer import BranchFlow, HandleMark
+from balance.questions.settings.at_marks import AtMarks
+from balance.questions.settings.coarse import Throttled, is_coarse, remedy
+from balance.questions.settings.flowspace import Control
+from balance.questions.settings.marks import travel
+from balance.units import SYSTEMS
+
+LEAST_TIME = 10.0  # [s] that a bucket should take to be timed well
+USUAL_TOLERANCE = 0.10  # for bounds and ranges, when a valve is judged coarse
+WIDE_OPEN = 0.97  # of its travel: the valve of an index branch
+
+Bucket = tuple[str, float]  # label, volume [m³]
+
+
+def handle_rows(at: AtMarks) -> tuple[HandleMark, ...]:
+    """A row for each valve, as the network has them."""
+    set_names = {control.valve.name for control in at.turned}
+    rows = []
+    for place, valve in enumerate(at.network.valves):
+        opening = at.opening(valve)
+        moved = valve.name in set_names or opening != valve.part.open
+        rows.append(
+            HandleMark(
+                valve=valve.name,
+                stretch=valve.stretch,
+                handle=valve.part.handle,
+                travel=travel(valve),
+                opening=opening,
+                mark=opening * travel(valve),
+                stood=valve.part.open,
+                exact=float(at.found.openings[place, 0]),
+                role="locked" if valve.part.locked else "set" if moved else "stays",
+            )
+        )
+    return tuple(rows)
+
+
+def branch_rows(at: AtMarks, *, bucket: Bucket | None) -> tuple[BranchFlow, ...]:
+    """A row for each branch, as the plan has them.
+
+    Parameters
+    ----------
+    bucket : to time flows with; None: the least usual one that takes long enough
+    """
+    index = _index(at)
+    # The wishes of branches come first, in their order, then those of groups.
+    return tuple(
+        _branch_row(at, branch, aim, index=branch.name == index, bucket=bucket)
+        for branch, aim in zip(at.network.plan.branches, at.found.aims, strict=False)
+    )
+
+
+def _branch_row(
+    at: AtMarks, branch: Branch, aim: Aim, *, index: bool, bucket: Bucket | None
+) -> BranchFlow:
+    network, marks = at.network, at.marks
+    flow = at.solution.flow(branch.name)
+    valve = next(
+        (v for v in network.valves if v.stretch == branch.name and not v.part.locked), None
+    )
+    slope = None if valve is None else _slope(at, valve)
+    control = next((c for c in at.turned if c.valve.stretch == branch.name), None)
+    coarse, help_ = False, None
+    if control is not None and slope is not None and flow > 0.0 and aim.asked != "bleed":
+        throttled = _throttled(at, control, flow, slope)
+        coarse = is_coarse(throttled, tolerance=_half_width(aim), travel=travel(control.valve))
+        if coarse:
+            help_ = remedy(network, throttled, step=marks.step(control.valve))
+    label, seconds = _bucket(network.plan, flow, bucket)
+    return BranchFlow(
+        branch=branch.name,
+        valve=None if valve is None else valve.name,
+        flow=flow,
+        aim=aim.aim if aim.asked and aim.asked != "bleed" else None,
+        low=aim.low,
+        high=aim.high,
+        asked=aim.asked,
+        met=branch.name not in at.found.out_of_reach
+        and (not aim.asked or aim.asked == "bleed" or aim.judged(flow)),
+        missing=float(aim.missing(np.array([flow]))[0]) if aim.asked else 0.0,
+        limits=aim.limits or (None, None),
+        within_limits=_within(at, aim, branch, flow),
+        velocity=network.layout.runs[network.row_of[branch.name]].stretch.velocity(flow),
+        step="" if valve is None else marks.label(valve),
+        flow_per_step=None
+        if valve is None or slope is None or flow <= 0.0
+        else abs(slope) * marks.step(valve),
+        index=index,
+        bucket=label,
+        bucket_time=seconds,
+        read_by=_read_by(network.plan, branch),
+        coarse=coarse,
+        remedy=help_,
+    )
+
+
+def _index(at: AtMarks) -> str | None:
+    """The branch with the least head to spare, if its valve stands wide open."""
+    spare = at.found.here.spare
+    if not len(spare):
+        return None
+    control = at.found.space.controls[int(spare.argmin())]
+    wide = at.opening(control.valve) >= WIDE_OPEN * control.most
+    return control.valve.stretch if wide else None
+
+
+def _half_width(aim: Aim) -> float:
+    """Tolerance as a share of the aim; half the width of a range."""
+    if aim.asked == "range" and aim.aim and aim.high is not None:
+        return aim.high / aim.aim - 1.0
+    return aim.tolerance or USUAL_TOLERANCE
+
+
+def _slope(at: AtMarks, valve: Valve) -> float | None:
+    """Share of its run's flow that a unit of travel of a valve moves; None when shut."""
+    topology, solution = at.network.topology, at.solution
+    loss = valve.law.loss_coefficient(at.openings[at.place(valve)])
+    if not np.isfinite(loss.k[0]):
+        return None
+    flow = solution.state.flow[:, 0]
+    push = np.zeros((topology.runs, 1))
+    for row, scale in valve.places:
+        push[row, 0] = flow[row] * abs(flow[row]) * scale * float(loss.slope[0])
+    answer = respond(topology, solution.laws, solution.state, flow=np.zeros_like(push), head=push)
+    return float(answer.flow[valve.run, 0] / flow[valve.run]) if flow[valve.run] else None
+
+
+def _throttled(at: AtMarks, control: Control, flow: float, slope: float) -> Throttled:
+    k = float(control.valve.law.loss_coefficient(at.openings[at.place(control.valve)]).k[0])
+    scale = sum(scale for _, scale in control.valve.places)
+    drop = float(at.network.topology.drop(at.solution.state.heads)[control.row, 0])
+    return Throttled(control, flow, k * scale * flow**2, drop, slope)
+
+
+def _bucket(plan: Plan, flow: float, bucket: Bucket | None) -> tuple[str, float | None]:
+    """The vessel to time a flow with, and the seconds it takes."""
+    buckets = (bucket,) if bucket is not None else SYSTEMS[plan.units].buckets
+    if flow <= 0.0:
+        return buckets[0][0], None
+    for label, size in buckets:
+        if size / flow >= LEAST_TIME:
+            return label, size / flow
+    label, size = buckets[-1]
+    return label, size / flow
+
+
+def _read_by(plan: Plan, branch: Branch) -> str:
+    last = branch.parts[-1] if branch.parts else None
+    if branch.to is None:
+        return "nothing flows: capped"
+    if isinstance(last, OutletPart) and last.outlet == "free":
+        return "bucket"
+    if branch.to in plan.vessels or branch.to == "outside":
+        return (
+            "outlet under water: lead it by hose into a jug held at the water's height, "
+            "or use a flow meter"
+        )
+    return "a flow meter"
+
+
+def _within(at: AtMarks, aim: Aim, branch: Branch, flow: float) -> bool:
+    low, high = aim.limits or (None, None)
+    shut = any(
+        valve.stretch == branch.name and at.opening(valve) <= 0.0 for valve in at.network.valves
+    )
+    keeps_low = low is None or shut or flow >= low * (1 - 1e-6)
+    return keeps_low and (high is None or flow <= high * (1 + 1e-6))
