@@ -31,6 +31,7 @@ LEAST_HEAD = 0.1  # [m] that heads are divided by, at the least
 USUAL_FLOW = 1e-4  # [m³/s] that flows are divided by, where no target gives a better number
 LEAST_AIM = 0.2  # of that, where a control without an aim begins
 LEAST_CURVATURE = 1e-3
+SMALL = 1e-5  # of a pump's run-out and of its full speed, for slopes of its power
 WORTH_TELLING = 1e-6  # of the cost, for as much more head as the network's scale of it
 
 
@@ -120,6 +121,12 @@ class Compromise:
     @cached_property
     def _free_machines(self) -> tuple[Machine, ...]:
         return tuple(self.space.network.machines[pump] for pump in np.flatnonzero(self.free))
+
+    @cached_property
+    def _full_power(self) -> float:
+        """Power of all pumps at full speed and run-out."""
+        machines = self.space.network.machines
+        return sum(self._watts(machine, machine.run_out(1.0), 1.0) for machine in machines)
 
     # The problem ----------------------------------------------------------------------------------
 
@@ -211,39 +218,32 @@ class Compromise:
             yield inside - RANGE_MARGIN, np.array([by_x, -by_x]) / each.high
 
     def _power(self, here: Held, slopes: Slopes) -> tuple[float, Floats]:
-        """Power of all pumps, each over its power at full speed, and its slope."""
+        """Power of all pumps over that at full speed and run-out, and its slope."""
         total, slope = 0.0, np.zeros(slopes.pumped.shape[1])
         free = np.flatnonzero(self.free).tolist()
-        density = self.space.network.water.density
-        for place, machine in enumerate(self.space.network.machines):
-            power, by_flow, by_speed = _relative_power(
-                machine, here.state.flow[machine.run], here.speed[place], density=density
-            )
-            total += power
-            slope += by_flow * slopes.pumped[place]
+        network = self.space.network
+        full = self._full_power
+        for place, machine in enumerate(network.machines):
+            flow, speed = float(here.state.flow[machine.run, 0]), float(here.speed[place, 0])
+            total += self._watts(machine, flow, speed) / full
+            dq, dn = SMALL * machine.run_out(1.0), SMALL
+            up = self._watts(machine, flow + dq, speed) - self._watts(machine, flow - dq, speed)
+            slope += up / (2 * dq) / full * slopes.pumped[place]
             if place in free:
-                slope[len(self.space.controls) + free.index(place)] += by_speed
+                faster = self._watts(machine, flow, speed + dn)
+                slower = self._watts(machine, flow, speed - dn)
+                own = len(self.space.controls) + free.index(place)
+                slope[own] += (faster - slower) / (2 * dn) / full
         return total, slope
 
-
-def _relative_power(
-    machine: Machine, flow: Floats, speed: Floats, *, density: float
-) -> tuple[float, float, float]:
-    """Power over that at full speed, and its slopes against flow and speed."""
-    values = machine.power(flow, speed, density=density)
-    if values is None:
-        # Without measured power the cube of the speed stands for it.
-        return float(speed[0] ** 3), 0.0, 3 * float(speed[0] ** 2)
-    full = machine.power(flow, np.ones(1), density=density)
-    unit = 1.0 / max(float(full[0]) if full is not None else 1.0, 1e-6)
-    dq, dn = 1e-8, 1e-6
-    up = machine.power(flow + dq, speed, density=density)
-    faster = machine.power(flow, speed + dn, density=density)
-    return (
-        float(values[0]) * unit,
-        float(((up if up is not None else values) - values)[0]) / dq * unit,
-        float(((faster if faster is not None else values) - values)[0]) / dn * unit,
-    )
+    def _watts(self, machine: Machine, flow: float, speed: float) -> float:
+        """Power of a pump; where one of the plan has none measured, the cube of the speed."""
+        network = self.space.network
+        if any(points.curve.power is None for each in network.machines for points in each.curves):
+            return speed**3
+        at = np.array([flow]), np.array([speed])
+        watts = machine.power(*at, density=network.water.density)
+        return 0.0 if watts is None else float(watts[0])
 
 
 def rank(found: Minimum) -> float:

@@ -1,0 +1,72 @@
+"""The problem that a compromise minimises: its slopes, and the speeds that it may use."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from balance.network.arrays import network_of
+from balance.plan.model import Plan
+from balance.questions.aims import aims_of, wishes_of
+from balance.questions.settings.compromise import Compromise
+from balance.questions.settings.flowspace import FlowRange, FlowSpace, controls_of
+from balance.questions.settings.speeds import is_free, next_step
+from tests.questions.settings.manifolds import FREE, STRONG, WEAK, branch, manifold
+
+STOPPED = '{ valve = "ball", size = "3/4 in", open = "30 deg", stops = ["20 deg", "60 deg"] }'
+PLANS = {
+    "fixed speed": manifold(
+        branch("a", 'target = "300 gph"', 'limits = "<= 320 gph"', to="tank"),
+        branch("b", 'target = "300 gph"', valve=STOPPED), points=WEAK,
+    ),
+    "free speed and a range to keep": manifold(
+        branch("a", 'target = ">= 350 gph"', to="tank", valve=STOPPED),
+        branch("b", 'target = "100..150 gph"', 'limits = ["90 gph", "160 gph"]'),
+        branch("c", 'target = ">= 0 gph"'), points=STRONG, speed=FREE,
+    ),
+    "no watts": manifold(
+        branch("a", 'target = "300 gph"', to="tank"), branch("b", 'target = "200 gph"'),
+        points=WEAK, speed=FREE,
+    ),
+}  # fmt: skip
+
+
+def problem_of(plan: Plan) -> Compromise:
+    network = network_of(plan)
+    names = tuple(each.name for each in plan.branches)
+    space = FlowSpace(network, controls_of(network, set(names)), network.openings)
+    machine = network.machines[0]
+    useful = machine.useful_range(1.0)
+    return Compromise(
+        space,
+        wishes_of(aims_of(plan), names),
+        np.array([is_free(machine)]),
+        network.speeds,
+        () if useful is None else (FlowRange(machine.run, *useful),),
+    )
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_slopes_against_central_differences(name: str) -> None:
+    problem = problem_of(PLANS[name])
+    free = [0.9] if problem.free.any() else []
+    x = np.array([*np.linspace(0.4, 0.6, len(problem.space.controls)), *free])
+    here, small = problem._point(x), 1e-5
+    for place, unit in enumerate(np.eye(len(x))):
+        up, down = problem._point(x + small * unit), problem._point(x - small * unit)
+        slope = (up.objective - down.objective) / (2 * small)
+        assert here.gradient[place] == pytest.approx(slope, rel=1e-5, abs=1e-8)
+        np.testing.assert_allclose(
+            here.jacobian[:, place],
+            (up.constraints - down.constraints) / (2 * small),
+            rtol=1e-5,
+            atol=1e-7,
+        )
+
+
+def test_speeds_are_set_in_their_steps_within_their_range() -> None:
+    machine = network_of(PLANS["no watts"]).machines[0]  # 20 to 100 % in steps of 1 %
+    for asked, given in ((0.501, 0.51), (0.5, 0.5), (0.05, 0.2), (0.999, 1.0), (1.2, 1.0)):
+        assert next_step(machine, asked) == pytest.approx(given, abs=1e-12)
+    fixed = network_of(PLANS["fixed speed"]).machines[0]
+    assert next_step(fixed, 0.7) == 1.0
