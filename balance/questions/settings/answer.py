@@ -65,7 +65,7 @@ class BranchFlow(Record):
     Attributes
     ----------
     branch : name
-    valve : that sets it, None if none does
+    valve : that sets it, or else its first, which is locked; None if it has none
     flow : at the marks [m³/s]
     aim : what it was brought close to; None without a target [m³/s]
     low, high : flows between which it counts as met; None where open [m³/s]
@@ -146,7 +146,8 @@ class Settings(Record):
     handles : every valve but those of drains
     branches : every branch
     pumps : every pump
-    out_of_reach : branches that the pump cannot lift water to, in words
+    out_of_reach : branches that the pump cannot lift water to, in words; a branch that a locked
+        valve keeps dry stands in `binding`
     binding : what stands in the way of targets that are not met, in words
     changes : single changes that would help, the best first; empty if met
     bleed : what brings the pump into its useful range, if it is outside

@@ -2,78 +2,98 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterator
 
-from balance.network.solve import solve
 from balance.questions.settings.answer import BranchFlow
 from balance.questions.settings.at_marks import AtMarks
-from balance.questions.settings.speeds import top_speeds
+from balance.questions.settings.reach import Dry
+from balance.questions.settings.speeds import speed_range
 from balance.units import SYSTEMS
 
 
-def dry_words(at: AtMarks) -> tuple[str, ...]:
-    """Each branch out of reach with its lift and what the pump has at rest."""
-    network, found = at.network, at.found
-    system = SYSTEMS[network.plan.units]
-    if not found.out_of_reach:
-        return ()
-    names = {branch.name for branch in network.plan.branches}
-    rest = solve(
-        network,
-        # What several branches are fed through stands open, or none of them would feel the pump.
-        openings=np.array(
-            [
-                [valve.part.open if valve.part.locked else (valve.part.stops or (0.0, 1.0))[1]]
-                if valve.stretch not in names
-                else [0.0]
-                for valve in network.valves
-            ]
-        ).reshape(-1, 1),
-        speeds=top_speeds(network),
-    )
-    words = []
-    for name in found.out_of_reach:
-        row = network.row_of[name]
-        start, end = network.topology.start[row], network.topology.end[row]
-        top, goal = float(rest.state.heads[start, 0]), float(rest.state.heads[end, 0])
-        words.append(
-            f'"{name}" is out of reach: its water must stand at {system.text(goal, "head")} '
-            f"above the datum, and the pump at its top speed lifts to {system.text(top, 'head')} "
-            "with all else shut; a pump with more head, or a lower outlet"
+def lift_words(at: AtMarks) -> tuple[str, ...]:
+    """Each branch that is too high, with what it needs and what the pump has."""
+    return tuple(_lift(at, dry) for dry in at.found.dry if not dry.locked)
+
+
+def _lift(at: AtMarks, dry: Dry) -> str:
+    system = SYSTEMS[at.network.plan.units]
+    tops = [speed_range(machine)[1] for machine in at.network.machines]
+    if not any(tops):
+        return f'"{dry.branch}" gets no water: the pump is stopped'
+    if dry.lifted is None:
+        return f'"{dry.branch}" gets no water: no way leads there'
+    needs, lifted = system.text(dry.needs, "head"), system.text(dry.lifted, "head")
+    if dry.lifted > dry.needs:
+        return (
+            f'"{dry.branch}" gets no water although the pump lifts to {lifted} and its water '
+            f"stands at {needs} above the datum: a check valve on its way stands the wrong way "
+            "round, or takes more than that to open"
         )
-    return tuple(words)
+    return (
+        f'"{dry.branch}" is out of reach: its water must stand at {needs} above the datum, and '
+        f"the pump at its top speed lifts to {lifted} with all else shut, "
+        f"{system.text(dry.needs - dry.lifted, 'head')} short of it; "
+        "a pump with more head, or a lower outlet"
+    )
 
 
 def binding(at: AtMarks, branches: tuple[BranchFlow, ...]) -> tuple[str, ...]:
-    """What binds: the pump, wide-open valves, branches without a valve to turn, limits."""
-    network, found = at.network, at.found
+    """What binds: locked valves, the pump, wide-open valves, branches without a valve, limits."""
     if all(branch.met and branch.within_limits for branch in branches):
         return ()
-    words = []
-    for place, machine in enumerate(network.machines):
-        speed = float(found.speeds[place, 0])
-        top = machine.pump.speed_range[1] if machine.pump.speed_range else speed
-        if found.tight and speed >= top - 1e-9:
-            words.append(
+    return (*_locked_shut(at), *_spent(at), *_unset(at, branches), *_limits(branches))
+
+
+def _locked_shut(at: AtMarks) -> Iterator[str]:
+    """Valves locked shut that keep branches dry, with the branches."""
+    barred: dict[str, list[str]] = {}
+    for dry in at.found.dry:
+        if [valve.stretch for valve in dry.locked] == [dry.branch]:
+            (valve,) = dry.locked
+            name = "" if valve.name == dry.branch else f' "{valve.name}"'
+            yield f'"{dry.branch}": its valve{name} is locked shut'
+        elif dry.locked:
+            shut = " and ".join(f'"{valve.name}"' for valve in dry.locked)
+            are = "are" if len(dry.locked) > 1 else "is"
+            why = f"{shut} {are} locked shut, and no other way leads there"
+            barred.setdefault(why, []).append(f'"{dry.branch}"')
+    for why, names in barred.items():
+        yield f"{', '.join(names)}: {why}"
+
+
+def _spent(at: AtMarks) -> Iterator[str]:
+    """Pumps at their top and valves wide open while more is wanted."""
+    found = at.found
+    if not found.tight:
+        return
+    for machine, speed in zip(at.network.machines, found.speeds[:, 0], strict=True):
+        if speed >= speed_range(machine)[1] - 1e-9:
+            yield (
                 f'pump "{machine.name}" runs at {100 * speed:.0f} %, the most it may, '
                 "and more head would help"
             )
-    if found.tight:
-        names = ", ".join(f'"{name}"' for name in found.tight)
-        words.append(f"wide open and still wanting more: {names}")
-    locked = {valve.stretch for valve in network.valves if valve.part.locked} - {
-        control.valve.stretch for control in found.space.controls
-    }
+    names = ", ".join(f'"{name}"' for name in found.tight)
+    yield f"wide open and still wanting more: {names}"
+
+
+def _unset(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:
+    """Branches that take what they get."""
+    dry = {each.branch for each in at.found.dry}
+    free = {valve.name for valve in at.network.valves if not valve.part.locked}
     for branch in branches:
-        if not branch.met and branch.valve is None and branch.branch not in found.out_of_reach:
-            why = "its valve is locked" if branch.branch in locked else "no valve sets it"
-            words.append(f'"{branch.branch}" takes what it gets: {why}')
+        if not branch.met and branch.valve not in free and branch.branch not in dry:
+            why = "no valve sets it" if branch.valve is None else "its valve is locked"
+            yield f'"{branch.branch}" takes what it gets: {why}'
+
+
+def _limits(branches: tuple[BranchFlow, ...]) -> Iterator[str]:
+    for branch in branches:
         low, high = branch.limits
         if not branch.within_limits:
-            words.append(f'"{branch.branch}" cannot be kept within its limits')
+            yield f'"{branch.branch}" cannot be kept within its limits'
         elif not branch.met and (
             (high is not None and branch.low is not None and high < branch.low)
             or (low is not None and branch.high is not None and low > branch.high)
         ):
-            words.append(f'"{branch.branch}": its limits forbid its target')
-    return tuple(words)
+            yield f'"{branch.branch}": its limits forbid its target'

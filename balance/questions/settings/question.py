@@ -12,7 +12,7 @@ from balance.questions.settings.at_marks import at_marks
 from balance.questions.settings.bleed import bleed
 from balance.questions.settings.changes import single_changes
 from balance.questions.settings.marks import marks_of
-from balance.questions.settings.obstacles import binding, dry_words
+from balance.questions.settings.obstacles import binding, lift_words
 from balance.questions.settings.rows import USUAL_TOLERANCE, branch_rows, handle_rows
 from balance.questions.settings.search import Found, search
 from balance.units import SYSTEMS, parse
@@ -53,7 +53,7 @@ def settings(plan: Plan, *, marks: str | None = None, bucket: str | None = None)
         handles=handle_rows(at),
         branches=branches,
         pumps=pump_duties(at.solution),
-        out_of_reach=dry_words(at),
+        out_of_reach=lift_words(at),
         binding=binding(at, branches),
         changes=()
         if all_met

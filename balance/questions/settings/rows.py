@@ -8,6 +8,7 @@ from balance.network.arrays import Valve
 from balance.network.slopes import respond
 from balance.plan.model import Branch, OutletPart, Plan
 from balance.questions.aims import Aim
+from balance.questions.handles import valve_of
 from balance.questions.settings.answer import BranchFlow, HandleMark
 from balance.questions.settings.at_marks import AtMarks
 from balance.questions.settings.coarse import Throttled, is_coarse, remedy
@@ -65,6 +66,7 @@ def _branch_row(
 ) -> BranchFlow:
     network, marks = at.network, at.marks
     flow = at.solution.flow(branch.name)
+    ref = valve_of(network.plan, branch.name)
     valve = next(
         (v for v in network.valves if v.stretch == branch.name and not v.part.locked), None
     )
@@ -79,14 +81,13 @@ def _branch_row(
     label, seconds = _bucket(network.plan, flow, bucket)
     return BranchFlow(
         branch=branch.name,
-        valve=None if valve is None else valve.name,
+        valve=None if ref is None else ref.name,
         flow=flow,
         aim=aim.aim if aim.asked and aim.asked != "bleed" else None,
         low=aim.low,
         high=aim.high,
         asked=aim.asked,
-        met=branch.name not in at.found.out_of_reach
-        and (not aim.asked or aim.asked == "bleed" or aim.judged(flow)),
+        met=_met(at, aim, flow),
         missing=float(aim.missing(np.array([flow]))[0]) if aim.asked else 0.0,
         limits=aim.limits or (None, None),
         within_limits=_within(at, aim, branch, flow),
@@ -102,6 +103,12 @@ def _branch_row(
         coarse=coarse,
         remedy=help_,
     )
+
+
+def _met(at: AtMarks, aim: Aim, flow: float) -> bool:
+    if aim.asked in ("", "bleed"):
+        return True
+    return aim.name not in {dry.branch for dry in at.found.dry} and aim.judged(flow)
 
 
 def _index(at: AtMarks) -> str | None:

@@ -27,7 +27,7 @@ from balance.questions.settings.flowspace import (
     shared_controls,
     with_opening,
 )
-from balance.questions.settings.reach import out_of_reach
+from balance.questions.settings.reach import Dry, out_of_reach
 from balance.questions.settings.sharers import share_the_rest
 from balance.questions.settings.speeds import is_free
 from balance.questions.settings.useful_range import into_useful_range, kept_ranges
@@ -49,7 +49,7 @@ class Found:
     openings, speeds : (V, 1), (P, 1), before rounding to marks
     flow : (B,) of the branches [m³/s]
     missed : sum of the shares by which targets are missed
-    out_of_reach : branches that stay dry however the rest is set
+    dry : branches without flow however the rest is set, and why
     tight : stretches whose valve is wide open although more is wanted, the tightest first
     ranges : useful ranges of pumps that the flows keep
     notes : how it was found, in words
@@ -63,7 +63,7 @@ class Found:
     speeds: Floats
     flow: Floats
     missed: float
-    out_of_reach: tuple[str, ...]
+    dry: tuple[Dry, ...]
     tight: tuple[str, ...]
     ranges: tuple[FlowRange, ...]
     notes: tuple[str, ...]
@@ -81,13 +81,14 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
     aims = list(aims_of(plan))
     wanted = {name for aim in aims if aim.asked for name in aim.branches}
     dry = out_of_reach(network, [name for name in names if name in wanted])
-    space = _space(network, wanted - set(dry), dry)
+    without = {each.branch for each in dry}
+    space = _space(network, wanted - without, without)
     free = np.array([is_free(machine) for machine in network.machines], dtype=np.bool_)
     notes: list[str] = []
     sharers = [
         place
         for place, aim in enumerate(aims)
-        if aim.share is not None and aim.aim is None and aim.branches[0] not in dry
+        if aim.share is not None and aim.aim is None and aim.branches[0] not in without
     ]
     if sharers and free.any():
         free[:] = False
@@ -119,14 +120,14 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
         speeds=here.speed,
         flow=flow,
         missed=float(wishes.missed(flow[:, None])[0]),
-        out_of_reach=tuple(dry),
+        dry=dry,
         tight=tight,
         ranges=kept_ranges(network, here),
         notes=tuple(notes),
     )
 
 
-def _space(network: Network, wanted: set[str], dry: list[str]) -> FlowSpace:
+def _space(network: Network, wanted: set[str], dry: set[str]) -> FlowSpace:
     """The view with as many controls as keep every joint tied to a known head.
 
     Parameters
