@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     )
     from balance.plan.model import Plan
     from balance.plan.read import read
+    from balance.questions.catalogue import catalogue
     from balance.questions.flows import flows
     from balance.questions.settings import settings
 
@@ -37,6 +38,7 @@ __all__ = [
     "SolveError",
     "UnknownNameError",
     "UsageError",
+    "catalogue",
     "flows",
     "read",
     "settings",
@@ -45,6 +47,7 @@ __all__ = [
 _HOMES = {
     "Plan": "balance.plan.model",
     "read": "balance.plan.read",
+    "catalogue": "balance.questions.catalogue",
     "flows": "balance.questions.flows",
     "settings": "balance.questions.settings",
 }

@@ -15,6 +15,7 @@ from balance.cli.check import check
 from balance.cli.flows import flows
 from balance.cli.new import new
 from balance.cli.outcome import ANSWER, ending
+from balance.cli.parts import parts
 from balance.cli.settings import settings
 
 app = typer.Typer(
@@ -28,7 +29,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings):
+for command in (new, check, flows, settings, parts):
     app.command()(ending(command))
 
 

@@ -66,6 +66,11 @@ def pipe(text: str) -> PipeSize:
     return _named(name, _pipes())
 
 
+def sizes() -> tuple[PipeSize, ...]:
+    """Return every size of pipe that has a name."""
+    return tuple(_pipes().values())
+
+
 def larger(size: PipeSize) -> PipeSize | None:
     """Return the next larger pipe of the same schedule or pressure class; None if none is made."""
     match = re.search(r" (sch \w+|PN\d+)$", size.name)

@@ -90,7 +90,7 @@ def page() -> str:
     lines += ["", "## Parts", "", "Which part a `{ }` is shows in the first key of each table."]
     for kind, part in KINDS.items():
         lines += ["", f"### `{{ {kind} = ... }}`", "", *_section(part, first=kind)]
-    lines += ["", "## Kinds", ""]
+    lines += ["", "## Kinds", "", "`balance parts` says what each loses, and who says so.", ""]
     for title, kinds in (
         ("Fittings", fittings.kinds()),
         ("Valves", valves.kinds()),

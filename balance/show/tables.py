@@ -110,7 +110,12 @@ def section(to: Console, heading: str, texts: Iterable[str | Text]) -> None:
         return
     to.print()
     to.print(Text(heading, style="bold"))
-    for text in listed:
+    listing(to, listed)
+
+
+def listing(to: Console, texts: Iterable[str | Text]) -> None:
+    """Prints texts, each hanging behind a mark."""
+    for text in texts:
         grid = Table.grid(padding=0)
         grid.add_column(no_wrap=True)
         grid.add_column(overflow="fold")
