@@ -80,11 +80,13 @@ class ValveLaw:
     scale : of the shape's excess loss, which takes it from the port's velocity to the bore's
     shape : excess loss against opening
     dead_band : opening up to which nothing passes, fraction of travel
-    log_spread : standard deviation of ln K at mid travel
+    log_spread : standard deviation of ln K at mid travel: about half of what lies between the
+        printed families of gates; common practice, no source
     offset_spread : standard deviation of the handle's offset, fraction of travel
     useful_band : openings between which a hand can set it, fractions of travel; common practice,
         no source
     source : of k_open and k_laminar
+    shape_source : of the shape
     """
 
     kind: str
@@ -99,6 +101,7 @@ class ValveLaw:
     offset_spread: float
     useful_band: tuple[float, float]
     source: str
+    shape_source: str
 
     def loss_coefficient(
         self, opening: Floats, *, log_factor: Floats | float = 0.0, offset: Floats | float = 0.0
@@ -196,7 +199,7 @@ def valve(
     no valve.
 
     Source: weisbach; idelchik; perry-losses; iec-60534-2-4; of K_open and K1 each row of the
-    table names its own.
+    table names its own, of the closed forms each row of `valve_forms`.
     """
     name = " ".join(kind.lower().split())
     if table is not None:
@@ -218,6 +221,7 @@ def valve(
         offset_spread=OFFSET_SPREAD if row["handle"] == "degrees" else 0.0,
         useful_band=(float(row["band_low"]), float(row["band_high"])),
         source=open_loss.source,
+        shape_source=_shape_source(row["shape"]),
     )
 
 
@@ -278,6 +282,7 @@ def _own_valve(
         offset_spread=OFFSET_SPREAD if handle == "degrees" else 0.0,
         useful_band=(float(row["band_low"]), float(row["band_high"])),
         source="its own table",
+        shape_source="its own table",
     )
 
 
@@ -292,6 +297,12 @@ def _shape(name: str) -> tuple[Shape, bool]:
     if relative:
         return TableShape.through(x, np.array([float(row["flow_share"]) for row in points])), True
     return TableShape.through(x, np.array([float(row["k"]) for row in points]) ** -0.5), False
+
+
+@cache
+def _shape_source(name: str) -> str:
+    table = "valve_forms" if name in _CLOSED_FORMS else "valve_shapes"
+    return next(row["source"] for row in rows(table) if row["shape"] == name)
 
 
 @cache

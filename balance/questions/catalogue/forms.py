@@ -168,7 +168,7 @@ def _valves(size: str) -> Iterator[Form]:
             f'{{ valve = "{row["kind"]}", size = "{size}" }}',
             f"velocity heads by opening, the handle read in {law.handle}; at mid travel known to a "
             f"factor of {2.718281828459045**law.log_spread:.2g} until measured{shut}",
-            row["source"],
+            f"{row['source']}; between shut and open: {law.shape_source}",
         )
 
 
