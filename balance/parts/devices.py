@@ -14,6 +14,7 @@ from balance.parts.monotone import Sample
 
 Floats = NDArray[np.float64]
 
+LEAST_START = 0.01  # slope of a curve at rest over that of its first chord
 SMALL_FLOW = 1e-8  # m³/s (0.01 gph): below it a power law goes on as a straight line
 
 
@@ -83,6 +84,8 @@ def device_curve(flow: Sequence[float] | Floats, head: Sequence[float] | Floats)
             'order, for example points = ["0.3 ft at 60 gph", "1.2 ft at 120 gph"]'
         )
     slopes = monotone.slopes(q, h)
+    # Turbulent points ask for a slope of zero at rest; a law keeps some, and so its inverse.
+    slopes[0] = max(slopes[0], LEAST_START * h[1] / q[1])
     # Not flatter than the last stretch, so that loss goes on rising beyond the last point.
     slopes[-1] = max(slopes[-1], (h[-1] - h[-2]) / (q[-1] - q[-2]))
     return DeviceCurve(q, h, slopes)

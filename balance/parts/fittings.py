@@ -6,32 +6,19 @@ Generic data: respectable sources differ by a factor of two on a small elbow. Pr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
+from math import atan2, degrees, radians, sin, sqrt
 
 from balance.errors import BalanceError
+from balance.parts.loss_rows import LossCoefficients, from_row, refuse_bore
 from balance.parts.tables import look_up, rows
 
-INCH = 0.0254
 BARB_TO_HOSE = 0.7  # bore of a barb over that of its hose; common practice, no source
-
-
-@dataclass(frozen=True)
-class LossCoefficients:
-    """K = k_laminar/Re + k of a fitting, on the velocity head in the bore it was asked for."""
-
-    k_laminar: float
-    k: float
-    source: str
-
-
-@dataclass(frozen=True)
-class _Row:
-    k1: float
-    k: float
-    size_factor: float
-    size_power: float
-    source: str
+SUDDEN = 180.0
+"""Angle of the cone of a step that has none [deg]."""
+REDUCER_ANGLE = 60.0
+"""Angle of the cone in a moulded reducer [deg]; common practice, no source."""
+STEEP = 45.0  # deg, above which a cone's coefficients follow another form
 
 
 def kinds() -> tuple[str, ...]:
@@ -50,39 +37,48 @@ def fitting(kind: str, bore: float) -> LossCoefficients:
 
     Returns
     -------
-    LossCoefficients of K = K1/Re + k (1 + a/D^p), D the bore in inches: the 2-K form with
-    a = p = 1, the 3-K form with p = 0.3 (there D is the nominal size; the bore in its place
-    moves K by less than 3 %, and serves hose and metric pipe too), constant with a = 0. The 1/Re
-    term keeps the loss rising in proportion to flow near rest.
+    LossCoefficients of K = K1/Re + k, k by size; infinite for a cap.
 
     Raises UnknownNameError with the nearest kinds; BalanceError for a bore not above zero.
 
     Source: hooper-1981; darby-2001; each row of the table names its own.
     """
-    row = look_up("fitting", kind, _table())
-    _refuse_bore(bore)
-    size = 1.0 + row.size_factor / (bore / INCH) ** row.size_power
-    return LossCoefficients(row.k1, row.k * size, row.source)
+    return from_row(look_up("fitting", kind, _table()), bore=bore)
 
 
-def step(*, bore_from: float, bore_to: float) -> float:
-    """Return K of a sudden step in bore, on the velocity head in the SMALLER bore.
+def step(*, bore_from: float, bore_to: float, angle: float = SUDDEN) -> float:
+    """Return K of a step in bore, on the velocity head in the SMALLER bore.
 
     Parameters
     ----------
     bore_from, bore_to : m, before and after the step in the direction of flow.
+    angle : deg, above 0 up to 180: of the cone between the two, from wall to wall. 180 is a
+        sudden step.
 
-    Equations, beta the smaller bore over the larger: enlargement (1 - beta²)²,
-    contraction 0.5 (1 - beta²). For turbulent flow.
+    Equations, beta the smaller bore over the larger, s the sine of half the angle: enlargement
+    2.6 s (1 - beta²)² up to 45°, (1 - beta²)² above; contraction 0.8 s (1 - beta²) up to 45°,
+    0.5 √s (1 - beta²) above. For turbulent flow, without the friction along the cone, so not for
+    cones of a few degrees. Print differs: for contraction in a cone of 60° another textbook
+    family has a third of this.
 
-    Source: borda-carnot (enlargement); crane-tp410, sudden contraction.
-    Raises BalanceError for a bore not above zero.
+    Source: borda-carnot (enlargement); crane-tp410, sudden and gradual contraction and enlargement.
+    Raises BalanceError for a bore or an angle that there is none of.
     """
-    _refuse_bore(bore_from)
-    _refuse_bore(bore_to)
+    refuse_bore(bore_from)
+    refuse_bore(bore_to)
+    if not 0.0 < angle <= SUDDEN:
+        raise BalanceError(f"no cone has an angle of {angle:g} deg; give one above 0 up to 180")
+    half = sin(radians(angle) / 2.0)
     if bore_from < bore_to:
-        return (1.0 - (bore_from / bore_to) ** 2) ** 2
-    return 0.5 * (1.0 - (bore_to / bore_from) ** 2)
+        sudden = (1.0 - (bore_from / bore_to) ** 2) ** 2
+        return sudden if angle > STEEP else 2.6 * half * sudden
+    narrowing = 1.0 - (bore_to / bore_from) ** 2
+    return (0.5 * sqrt(half) if angle > STEEP else 0.8 * half) * narrowing
+
+
+def cone_angle(*, bores: tuple[float, float], length: float) -> float:
+    """Return the angle [deg], from wall to wall, of a cone between two bores along a length [m]."""
+    return degrees(2.0 * atan2(abs(bores[0] - bores[1]) / 2.0, length))
 
 
 def barb_bore(hose_bore: float) -> float:
@@ -91,19 +87,5 @@ def barb_bore(hose_bore: float) -> float:
 
 
 @cache
-def _table() -> dict[str, _Row]:
-    return {
-        row["kind"]: _Row(
-            k1=float(row["k1"]),
-            k=float(row["k"]),
-            size_factor=float(row["size_factor"]),
-            size_power=float(row["size_power"]),
-            source=row["source"],
-        )
-        for row in rows("fittings")
-    }
-
-
-def _refuse_bore(bore: float) -> None:
-    if not bore > 0.0:
-        raise BalanceError(f"a bore of {bore:g} m passes nothing; give one above zero")
+def _table() -> dict[str, dict[str, str]]:
+    return {row["kind"]: row for row in rows("fittings")}

@@ -15,8 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.errors import BalanceError
-from balance.parts.fittings import INCH
-from balance.parts.loss_rows import from_row
+from balance.parts.loss_rows import INCH, from_row
 from balance.parts.tables import look_up, rows
 from balance.parts.valve_shapes import (
     AreaShape,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from balance.errors import BalanceError
@@ -42,9 +44,23 @@ def test_points_law() -> None:
     )
     many = points_law(np.linspace(-5e-4, 5e-4, 2001), curve=curve)
     assert (np.diff(many.value) > 0.0).all()
+    assert (many.slope > 0.0).all()
     # In value and slope continuous where the points end.
     end = points_law(np.array([2e-4 * (1 - 1e-9), 2e-4 * (1 + 1e-9)]), curve=curve)
     np.testing.assert_allclose(end.slope[0], end.slope[1], rtol=1e-6)
+
+
+@given(
+    steps=st.lists(st.floats(1e-6, 1e-4), min_size=2, max_size=6),
+    exponent=st.floats(0.8, 3.0),
+    flow=st.floats(-2e-3, 2e-3),
+)
+def test_any_points_rise_everywhere(steps: list[float], exponent: float, flow: float) -> None:
+    flows = np.cumsum(steps)
+    curve = device_curve(flows, 3e7 * flows**exponent)
+    there, back = (points_law(np.array(q), curve=curve) for q in (flow, -flow))
+    assert there.value == -back.value
+    assert there.slope == back.slope > 0.0
 
 
 @pytest.mark.parametrize(

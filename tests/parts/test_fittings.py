@@ -9,12 +9,24 @@ from fluids.fittings import (
     Darby3K,
     Hooper2K,
     K_branch_diverging_Crane,
+    contraction_conical,
     contraction_sharp,
+    diffuser_conical,
     diffuser_sharp,
 )
+from hypothesis import given
+from hypothesis import strategies as st
 
 from balance.errors import BalanceError, UnknownNameError
-from balance.parts.fittings import barb_bore, fitting, kinds, step
+from balance.parts.fittings import (
+    REDUCER_ANGLE,
+    SUDDEN,
+    barb_bore,
+    cone_angle,
+    fitting,
+    kinds,
+    step,
+)
 from balance.parts.pipes import nominal_bore
 
 INCH = 0.0254
@@ -24,7 +36,11 @@ SIZES = {"1/2 in": 0.5, "3/4 in": 0.75, "1 in": 1.0, "1 1/2 in": 1.5, "2 in": 2.
 DARBY = {
     "elbow 90": "Elbow, 90°, threaded, standard, (r/D = 1)",
     "elbow 45": "Elbow, 45°, threaded standard, (r/D = 1)",
+    "socket elbow 90": "Elbow, 90°, threaded, standard, (r/D = 1)",
+    "socket elbow 45": "Elbow, 45°, threaded standard, (r/D = 1)",
     "sweep 90": "Elbow, 90°, threaded, long radius, (r/D = 1.5)",
+    "sweep 45": "Elbow, 45°, long radius, (r/D = 1.5)",
+    "long sweep 90": "Elbow, 90°, (r/D = 2)",
     "mitre elbow 90": "Elbow, 90°, mitered, 1 weld, (90°)",
     "return bend": "Elbow, 180°, threaded, close-return bend, (r/D = 1)",
     "tee run": "Tee, Run-through, threaded, (r/D = 1)",
@@ -47,11 +63,18 @@ def test_three_k_fittings_against_fluids(kind: str, size: str, reynolds: float) 
     assert k(kind, nominal_bore(size), reynolds) == pytest.approx(theirs, rel=0.05)
 
 
+@pytest.mark.parametrize(
+    ("kind", "key"),
+    [
+        ("threaded elbow 90", "Elbow, 90°, Standard (R/D = 1), Screwed"),
+        ("threaded elbow 45", "Elbow, 45°, Standard (R/D = 1), All types"),
+    ],
+)
 @pytest.mark.parametrize("reynolds", [50.0, 1e4, 1e6])
-def test_two_k_fittings_against_fluids(reynolds: float) -> None:
+def test_two_k_fittings_against_fluids(kind: str, key: str, reynolds: float) -> None:
     # Hooper, Chemical Engineering, 24 August 1981; fluids 1.3.1, which wants inches.
-    theirs = Hooper2K(Di=1.033, Re=reynolds, name="Elbow, 90°, Standard (R/D = 1), Screwed")
-    assert k("threaded elbow 90", 1.033 * INCH, reynolds) == pytest.approx(theirs, rel=1e-12)
+    theirs = Hooper2K(Di=1.033, Re=reynolds, name=key)
+    assert k(kind, 1.033 * INCH, reynolds) == pytest.approx(theirs, rel=1e-12)
 
 
 def test_wye_branch_against_fluids() -> None:
@@ -91,6 +114,45 @@ def test_steps_against_fluids() -> None:
     assert step(bore_from=0.02, bore_to=0.02) == 0.0
 
 
+BORES = st.floats(0.005, 0.1)
+
+
+@given(one=BORES, other=BORES, angle=st.floats(5.0, 179.0))
+def test_cones_against_fluids(one: float, other: float, angle: float) -> None:
+    # Crane TP-410 by fluids 1.3.1. It prints two forms that meet at 45° to 1 %.
+    if abs(angle - 45.0) < 1e-6 or one == other:
+        return
+    printed = diffuser_conical if one < other else contraction_conical
+    theirs = printed(one, other, angle=angle, method="Crane")
+    ours = step(bore_from=one, bore_to=other, angle=angle)
+    assert ours == pytest.approx(theirs, rel=1e-9, abs=1e-12)
+
+
+@given(one=BORES, other=BORES, angle=st.floats(1.0, SUDDEN), more=st.floats(1.0, 2.0))
+def test_a_longer_cone_loses_no_more(one: float, other: float, angle: float, more: float) -> None:
+    steeper = min(more * angle, SUDDEN)
+    gentle = step(bore_from=one, bore_to=other, angle=angle)
+    assert 0.0 <= gentle <= step(bore_from=one, bore_to=other, angle=steeper)
+    assert step(bore_from=one, bore_to=other, angle=SUDDEN) == step(bore_from=one, bore_to=other)
+
+
+def test_a_cone_by_its_length() -> None:
+    assert cone_angle(bores=(0.02, 0.04), length=0.01) == pytest.approx(90.0)
+    assert cone_angle(bores=(0.04, 0.02), length=0.01) == pytest.approx(90.0)
+    assert cone_angle(bores=(0.04, 0.02), length=0.0) == pytest.approx(SUDDEN)
+
+
+def test_a_reducer_against_tests_of_one() -> None:
+    # Rahmeyer's tests of threaded reducers, 2 by 1 1/2 in, at 12 ft/s, as Rishel, HVAC Pump
+    # Handbook, 2006, table 3.14, has them: contraction 0.20, enlargement 0.02 (0.16 at 4 ft/s).
+    # Printed spread of reducers: 50 %, Engineering Data Book, table 32.
+    two, less = nominal_bore("2 in"), nominal_bore("1 1/2 in")
+    narrowing = step(bore_from=two, bore_to=less, angle=REDUCER_ANGLE)
+    assert narrowing == pytest.approx(0.20, rel=0.5)
+    widening = step(bore_from=less, bore_to=two, angle=REDUCER_ANGLE)
+    assert widening == pytest.approx(0.16, rel=0.5)
+
+
 def test_every_kind_answers() -> None:
     for kind in kinds():
         loss = fitting(kind.upper(), 0.026)
@@ -108,3 +170,6 @@ def test_refusals() -> None:
         fitting("elbow 90", 0.0)
     with pytest.raises(BalanceError, match="above zero"):
         step(bore_from=0.02, bore_to=-1.0)
+    for angle in (0.0, 181.0):
+        with pytest.raises(BalanceError, match="no cone has an angle"):
+            step(bore_from=0.02, bore_to=0.01, angle=angle)
