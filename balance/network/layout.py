@@ -31,7 +31,7 @@ class LaidRun:
     owner : name in the plan: of the run, branch, pump or header
     start, end : names of joints and fixed nodes
     stretch : its coefficients; None for a pump
-    capped : it leads nowhere
+    capped : it leads nowhere, or a cap closes it
     """
 
     name: str
@@ -80,7 +80,6 @@ class Layout:
 def lay_out(plan: Plan, water: Water) -> Layout:
     """Runs, fixed heads and tees of a plan."""
     layout = Layout()
-    nu = water.kinematic_viscosity
     ends = _Ends(plan, layout)
     for name, pump in plan.pumps.items():
         if pump.use != "change":
@@ -89,12 +88,12 @@ def lay_out(plan: Plan, water: Water) -> Layout:
             )
     for run in plan.runs:
         if run.use != "change":
-            layout.runs.append(_plain(run, ends, nu))
+            layout.runs.append(_plain(run, ends, water))
     tapped = {}
     for header in plan.headers:
-        tapped.update(_lay_header(header, layout, nu))
+        tapped.update(_lay_header(header, layout, water))
     for branch in plan.branches:
-        layout.runs.append(_lay_branch(branch, tapped, ends, nu))
+        layout.runs.append(_lay_branch(branch, tapped, ends, water))
     _find_tees(plan, layout, tapped)
     return layout
 
@@ -125,15 +124,21 @@ class _Ends:
         return node
 
 
-def _plain(run: Run, ends: _Ends, nu: float) -> LaidRun:
+def _plain(run: Run, ends: _Ends, water: Water) -> LaidRun:
     stretch = stretch_of(
         run.parts,
-        viscosity=nu,
+        water=water,
         from_vessel=ends.is_vessel(run.from_),
         to_vessel=ends.is_vessel(run.to),
     )
     return LaidRun(
-        run.name, run.name, "run", ends.at(run.from_), ends.end(run.to, run.name, stretch), stretch
+        run.name,
+        run.name,
+        "run",
+        ends.at(run.from_),
+        ends.end(run.to, run.name, stretch),
+        stretch,
+        capped=stretch.closed,
     )
 
 
@@ -148,7 +153,7 @@ class _Tap:
     turn: Literal["tee", "elbow", "cap"]
 
 
-def _lay_header(header: Header, layout: Layout, nu: float) -> dict[str, _Tap]:
+def _lay_header(header: Header, layout: Layout, water: Water) -> dict[str, _Tap]:
     """Adds the pieces of a header; returns its taps by branch."""
     here = header.from_
     bore = header.pipe.bore
@@ -170,10 +175,18 @@ def _lay_header(header: Header, layout: Layout, nu: float) -> dict[str, _Tap]:
             continue
         closing = tap.branch is None
         there = header.to if closing and header.to else tap_joint(tap.branch or header.name)
-        stretch = stretch_of(parts, viscosity=nu, bore_before=bore, bore_after=bore)
+        stretch = stretch_of(parts, water=water, bore_before=bore, bore_after=bore)
         toward = there if closing else tap.branch
         layout.runs.append(
-            LaidRun(f"{header.name} to {toward}", header.name, "header", here, there, stretch)
+            LaidRun(
+                f"{header.name} to {toward}",
+                header.name,
+                "header",
+                here,
+                there,
+                stretch,
+                capped=stretch.closed,
+            )
         )
         if tap.branch is not None:
             here_run = len(layout.runs) - 1
@@ -189,12 +202,12 @@ def _lay_header(header: Header, layout: Layout, nu: float) -> dict[str, _Tap]:
     return taps
 
 
-def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, nu: float) -> LaidRun:
+def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, water: Water) -> LaidRun:
     tap = tapped.get(branch.name)
     start = branch.from_ if branch.from_ is not None else tap_joint(branch.name)
     stretch = stretch_of(
         branch.parts,
-        viscosity=nu,
+        water=water,
         from_vessel=ends.is_vessel(branch.from_),
         to_vessel=ends.is_vessel(branch.to),
         bore_before=tap.side_bore if tap else None,
@@ -205,8 +218,7 @@ def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, nu: float)
         kind = "elbow 90" if tap.turn == "elbow" else "tee branch"
         loss = fittings.fitting(kind, tap.side_bore)
         stretch.lose(loss.k, tap.side_bore)
-        stretch.laminar(loss.k_laminar, tap.side_bore, nu)
-    capped = branch.to is None
+        stretch.laminar(loss.k_laminar, tap.side_bore, water.kinematic_viscosity)
     end = f"{branch.name} cap" if branch.to is None else ends.end(branch.to, branch.name, stretch)
     return LaidRun(
         branch.name,
@@ -215,7 +227,7 @@ def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, nu: float)
         ends.at(start),
         end,
         stretch,
-        capped=capped,
+        capped=branch.to is None or stretch.closed,
     )
 
 

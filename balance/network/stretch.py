@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from math import isclose, isfinite, pi
+from math import isclose, isfinite, isinf, pi
 from typing import Any
 
-from balance.parts import checks, devices, fittings, outlets, valves
+from balance.parts import beds, checks, devices, fittings, outlets, valves
 from balance.parts.pumps import GRAVITY
 from balance.plan.model import (
     CheckPart,
@@ -16,11 +16,13 @@ from balance.plan.model import (
     HosePart,
     InletPart,
     LossPart,
+    MediaBed,
     OutletPart,
     Part,
     PipePart,
     ValvePart,
 )
+from balance.water import Water
 
 SAME_BORE = 0.005  # two bores within this share of each other make no step
 
@@ -54,6 +56,7 @@ class Stretch:
     powers : (coefficient, exponent) of devices with a loss through one point
     points : devices with a loss through several points, and the share of it that fouling leaves
     one_way : water cannot pass backwards
+    closed : a cap in it lets nothing pass
     outlet_height : axis of a free outlet at its end, else None [m]
     bore_start, bore_end : [m], of the first and last part
     least_area : of all parts [m²]
@@ -71,6 +74,7 @@ class Stretch:
     points: list[tuple[devices.DeviceCurve, float]] = field(default_factory=list)
     valves: list[PlacedValve] = field(default_factory=list)
     one_way: bool = False
+    closed: bool = False
     outlet_height: float | None = None
     bore_start: float | None = None
     bore_end: float | None = None
@@ -95,14 +99,14 @@ class Stretch:
         """Counts a bore for the least area."""
         self.least_area = min(self.least_area, pi / 4 * bore**2)
 
-    def step(self, bore_from: float, bore_to: float) -> None:
-        """Adds a sudden step in bore."""
+    def step(self, bore_from: float, bore_to: float, *, angle: float = fittings.SUDDEN) -> None:
+        """Adds a step in bore, sudden or in a cone of that angle [deg]."""
         if isclose(bore_from, bore_to, rel_tol=SAME_BORE):
             return
         self.lose(
-            fittings.step(bore_from=bore_from, bore_to=bore_to),
+            fittings.step(bore_from=bore_from, bore_to=bore_to, angle=angle),
             min(bore_from, bore_to),
-            backward=fittings.step(bore_from=bore_to, bore_to=bore_from),
+            backward=fittings.step(bore_from=bore_to, bore_to=bore_from, angle=angle),
         )
 
     def laminar(self, k_laminar: float, bore: float, viscosity: float) -> None:
@@ -138,7 +142,7 @@ def velocity_head(bore: float) -> float:
 def stretch_of(
     parts: Sequence[Part],
     *,
-    viscosity: float,
+    water: Water,
     from_vessel: bool = False,
     to_vessel: bool = False,
     bore_before: float | None = None,
@@ -148,24 +152,26 @@ def stretch_of(
 
     Parameters
     ----------
-    viscosity : kinematic [m²/s]
+    water : what flows
     from_vessel, to_vessel : ends in a vessel, which get a square entrance and a submerged exit
         unless the parts name another
     bore_before, bore_after : of a tee's leg at either end [m], to which a step is computed
     """
     stretch = Stretch()
-    if from_vessel and not (parts and isinstance(parts[0], InletPart)):
-        _entrance(stretch, outlets.inlet("square"), _first_bore(parts))
+    if from_vessel and parts and not isinstance(parts[0], InletPart):
+        square = outlets.inlet("square")
+        stretch.lose(square.k, parts[0].bore_from, backward=square.backward)
     bore = bore_before
     for part in parts:
-        if bore is not None and not isinstance(part, InletPart | OutletPart):
+        if bore is not None:
             stretch.step(bore, part.bore_from)
-        _ADD[type(part)](stretch, part, viscosity)
+        _ADD[type(part)](stretch, part, water)
         bore = part.bore_to
     if bore is not None and bore_after is not None:
         stretch.step(bore, bore_after)
-    if to_vessel and not (parts and isinstance(parts[-1], OutletPart)):
-        _exit(stretch, outlets.outlet("submerged").k, bore)
+    if to_vessel and bore is not None and not (parts and isinstance(parts[-1], OutletPart)):
+        submerged = outlets.outlet("submerged")
+        stretch.lose(submerged.k, bore, backward=submerged.backward)
     stretch.bore_start = _first_bore(parts)
     stretch.bore_end = bore if parts else None
     return stretch
@@ -175,19 +181,7 @@ def _first_bore(parts: Sequence[Part]) -> float | None:
     return parts[0].bore_from if parts else None
 
 
-def _entrance(stretch: Stretch, k: float, bore: float | None) -> None:
-    """An entrance; run backwards it is an exit, unless it is ideal."""
-    if bore is not None:
-        stretch.lose(k, bore, backward=outlets.outlet("submerged").k if k else 0.0)
-
-
-def _exit(stretch: Stretch, k: float, bore: float | None) -> None:
-    """An exit; run backwards it is an entrance, unless it is ideal."""
-    if bore is not None:
-        stretch.lose(k, bore, backward=outlets.inlet("square") if k else 0.0)
-
-
-def _add_straight(stretch: Stretch, part: PipePart | HosePart, _: float) -> None:
+def _add_straight(stretch: Stretch, part: PipePart | HosePart, _: Water) -> None:
     size = part.pipe if isinstance(part, PipePart) else part.hose
     length = part.length * part.count
     stretch.length += length
@@ -202,36 +196,42 @@ def _add_straight(stretch: Stretch, part: PipePart | HosePart, _: float) -> None
     stretch.pieces[key] = stretch.pieces.get(key, 0.0) + length
 
 
-def _add_fitting(stretch: Stretch, part: FittingPart, viscosity: float) -> None:
+def _add_fitting(stretch: Stretch, part: FittingPart, water: Water) -> None:
+    loss = fittings.fitting(part.fitting, part.bore)
+    if isinf(loss.k):
+        stretch.closed = True
+        return
     if part.k is not None:
         # A stated coefficient is all that the fitting loses, its own steps in bore among it.
         stretch.lose(part.k * part.count, part.bore)
         return
-    stretch.step(part.bore_from, part.bore)
-    loss = fittings.fitting(part.fitting, part.bore)
+    stretch.step(part.bore_from, part.bore, angle=part.cone_angle)
     stretch.lose(loss.k * part.count, part.bore)
-    stretch.laminar(loss.k_laminar * part.count, part.bore, viscosity)
-    stretch.step(part.bore, part.bore_to)
+    stretch.laminar(loss.k_laminar * part.count, part.bore, water.kinematic_viscosity)
+    stretch.step(part.bore, part.bore_to, angle=part.cone_angle)
 
 
-def _add_valve(stretch: Stretch, part: ValvePart, viscosity: float) -> None:
+def _add_valve(stretch: Stretch, part: ValvePart, water: Water) -> None:
     law = valve_law(part)
     stretch.valves.append(PlacedValve(part, law, part.count * velocity_head(part.bore)))
-    stretch.laminar(law.k_laminar * part.count, part.bore, viscosity)
+    stretch.laminar(law.k_laminar * part.count, part.bore, water.kinematic_viscosity)
     stretch.narrow(part.bore)
 
 
-def _add_check(stretch: Stretch, part: CheckPart, viscosity: float) -> None:
+def _add_check(stretch: Stretch, part: CheckPart, water: Water) -> None:
     law = checks.check_valve(part.check, bore=part.bore)
-    stretch.lose((law.k if part.k is None else part.k) * part.count, part.bore)
-    stretch.laminar(law.k_laminar * part.count, part.bore, viscosity)
+    if part.k is not None:
+        stretch.lose(part.k * part.count, part.bore)
+    else:
+        stretch.lose(law.k * part.count, part.bore)
+        stretch.laminar(law.k_laminar * part.count, part.bore, water.kinematic_viscosity)
     if not part.failed:
         stretch.one_way = True
         opening = law.opening_head if part.opening is None else part.opening
         stretch.opening_head += opening * part.count
 
 
-def _add_device(stretch: Stretch, part: DevicePart, _: float) -> None:
+def _add_device(stretch: Stretch, part: DevicePart, water: Water) -> None:
     # Fouling is loss at equal flow: at 30 % the device loses 1.3 times what it did when clean.
     factor = (1.0 + part.fouled) * part.count
     stretch.volume += (part.volume or 0.0) * part.count
@@ -251,24 +251,70 @@ def _add_device(stretch: Stretch, part: DevicePart, _: float) -> None:
             stretch.backward += factor * coefficient
         else:
             stretch.powers.append((factor * coefficient, part.exponent))
+    elif part.bed is not None:
+        _add_bed(stretch, part.bed, factor, water)
     elif part.k is not None:
         stretch.lose(factor * part.k, part.bore)
 
 
-def _add_inlet(stretch: Stretch, part: InletPart, _: float) -> None:
-    _entrance(stretch, outlets.inlet(part.inlet) if part.k is None else part.k, part.bore)
+def _add_bed(stretch: Stretch, media: MediaBed, factor: float, water: Water) -> None:
+    bed, viscosity = media.bed, water.kinematic_viscosity
+    if media.grain_density is not None:
+        curve = beds.lifted(
+            bed,
+            viscosity=viscosity,
+            grain_density=media.grain_density,
+            density=water.density,
+        )
+        stretch.points.append((curve, factor))
+        return
+    loss = beds.still(bed, viscosity=viscosity)
+    stretch.linear += factor * loss.linear
+    stretch.forward += factor * loss.quadratic
+    stretch.backward += factor * loss.quadratic
 
 
-def _add_outlet(stretch: Stretch, part: OutletPart, _: float) -> None:
-    law = outlets.outlet(part.outlet)
-    # Several outlets side by side share the flow.
-    _exit(stretch, (law.k if part.k is None else part.k) / part.count**2, part.bore)
-    if part.outlet == "free":
+def _add_inlet(stretch: Stretch, part: InletPart, _: Water) -> None:
+    law = outlets.inlet(part.inlet)
+    k = law.k if part.k is None else part.k
+    stretch.lose(k, part.bore, backward=law.backward if k else 0.0)
+
+
+def _add_outlet(stretch: Stretch, part: OutletPart, _: Water) -> None:
+    if part.is_free:
         stretch.one_way = True
         stretch.outlet_height = part.height
+    # Several outlets side by side share the flow.
+    if part.points is not None:
+        curve = devices.device_curve(
+            [part.count * point.flow for point in part.points],
+            [point.head for point in part.points],
+        )
+        stretch.points.append((curve, 1.0))
+    elif part.drop is not None:
+        quadratic = devices.coefficient(
+            head=part.drop.head, flow=part.count * part.drop.flow, exponent=2.0
+        )
+        stretch.forward += quadratic
+        stretch.backward += quadratic
+    else:
+        k, backward = _end_loss(part)
+        stretch.lose(k / part.count**2, part.bore, backward=backward / part.count**2)
 
 
-def _add_loss(stretch: Stretch, part: LossPart, _: float) -> None:
+def _end_loss(part: OutletPart) -> tuple[float, float]:
+    """Coefficient of an outlet either way, on the velocity in its bore."""
+    row, law = part.row(), part.law
+    if row is not None:
+        return row.k, row.backward
+    k = law.k if part.k is None else part.k
+    backward = law.backward if isfinite(law.backward) else k
+    if part.bore_from > part.bore:
+        backward += fittings.step(bore_from=part.bore, bore_to=part.bore_from)
+    return k, backward if k else 0.0
+
+
+def _add_loss(stretch: Stretch, part: LossPart, _: Water) -> None:
     stretch.lose(part.k * part.count, part.bore)
 
 
@@ -279,7 +325,7 @@ def valve_law(part: ValvePart) -> valves.ValveLaw:
     )
 
 
-_ADD: dict[type[Part], Callable[[Stretch, Any, float], None]] = {
+_ADD: dict[type[Part], Callable[[Stretch, Any, Water], None]] = {
     PipePart: _add_straight,
     HosePart: _add_straight,
     FittingPart: _add_fitting,

@@ -2,23 +2,55 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
+from balance.parts import ports
 from balance.parts.tables import look_up, rows
 
 
 @dataclass(frozen=True)
-class OutletLaw:
-    """Loss of an outlet on the velocity head in its throat, with the head of the jet in it.
+class InletLaw:
+    """Loss of an entrance, both ways.
 
-    `bore_ratio` is the bore of the throat over that of the pipe, where no size is given; 1 for
-    a plain pipe end.
+    Attributes
+    ----------
+    k : on the velocity head in the pipe behind it
+    backward : the same with the flow turned round, when it is an exit
     """
 
     k: float
-    bore_ratio: float
+    backward: float
     source: str
+
+
+@dataclass(frozen=True)
+class OutletLaw:
+    """Loss of an outlet, both ways.
+
+    Attributes
+    ----------
+    k : on the velocity head in its throat, with the head of the jet in it; infinite where only its
+        own ports tell
+    backward : the same with the flow turned round, when it is an entrance; from a throat narrower
+        than the pipe the water widens again, which is a step in bore of its own
+    bore_ratio : bore of the throat over that of the pipe, where no size is given; 1 for a plain
+        end of pipe
+    ports : discharge coefficient of its holes, jets or slot, see `balance.parts.ports`; None where
+        it has none
+    """
+
+    k: float
+    backward: float
+    bore_ratio: float
+    ports: Callable[[float], float] | None
+    source: str
+
+    @property
+    def narrows(self) -> bool:
+        """Whether it has a throat narrower than the pipe, whose narrowing is in its k."""
+        return self.bore_ratio < 1.0
 
     def throat(self, pipe_bore: float) -> float:
         """Return the usual bore [m] of the throat of such an outlet on a pipe of this bore [m]."""
@@ -35,8 +67,8 @@ def outlets() -> tuple[str, ...]:
     return tuple(_outlets())
 
 
-def inlet(kind: str) -> float:
-    """Return K of the entrance from a vessel, on the velocity head in the pipe behind it.
+def inlet(kind: str) -> InletLaw:
+    """Return the law of the entrance from a vessel.
 
     For turbulent flow and an inlet well under water. Raises UnknownNameError with the nearest
     kinds. Source: each row of the table names its own.
@@ -58,13 +90,22 @@ def outlet(kind: str) -> OutletLaw:
 
 
 @cache
-def _inlets() -> dict[str, float]:
-    return {row["kind"]: float(row["k"]) for row in rows("inlets")}
+def _inlets() -> dict[str, InletLaw]:
+    return {
+        row["kind"]: InletLaw(float(row["k"]), float(row["backward"]), row["source"])
+        for row in rows("inlets")
+    }
 
 
 @cache
 def _outlets() -> dict[str, OutletLaw]:
     return {
-        row["kind"]: OutletLaw(float(row["k"]), float(row["bore_ratio"]), row["source"])
+        row["kind"]: OutletLaw(
+            k=float(row["k"]),
+            backward=float(row["backward"]),
+            bore_ratio=float(row["bore_ratio"]),
+            ports=ports.COEFFICIENTS.get(row["ports"]),
+            source=row["source"],
+        )
         for row in rows("outlets")
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from balance.parts import fittings, outlets
+from balance.parts import fittings
 from balance.parts.pipes import hose, nominal_bore
 from balance.plan.pieces import (
     CHANGES_SIZE,
@@ -29,7 +29,7 @@ NO_HOSE = (
 )
 NO_SECOND_SIZE = (
     "a {kind} has two sizes",
-    'write size = "1 1/2 in", to = "3/4 in"',
+    'write size = "1 1/2 in", to = "3/4 in", or neither of them between two pipes',
 )
 
 
@@ -82,10 +82,22 @@ def _is_pipe(part: AnyPart) -> bool:
     return isinstance(part, PipePart | HosePart)
 
 
+def _takes_both_sides(part: AnyPart) -> bool:
+    """Whether this changes the size from that of the pipe before it to that of the pipe after."""
+    return (
+        isinstance(part, FittingPart)
+        and part.fitting in CHANGES_SIZE
+        and part.size is None
+        and part.to is None
+    )
+
+
 def _before(
     index: int, parts: Sequence[AnyPart], stated: list[Sides], *, pipes: bool
 ) -> float | None:
     for at in range(index - 1, -1, -1):
+        if _takes_both_sides(parts[at]):
+            return None
         if _is_pipe(parts[at]) == pipes and stated[at][1] is not None:
             return _leaving(at, parts, stated)
     return None
@@ -95,6 +107,8 @@ def _after(
     index: int, parts: Sequence[AnyPart], stated: list[Sides], *, pipes: bool
 ) -> float | None:
     for at in range(index + 1, len(parts)):
+        if _takes_both_sides(parts[at]):
+            return None
         if _is_pipe(parts[at]) == pipes and stated[at][0] is not None:
             return _entering(at, parts, stated)
     return None
@@ -159,10 +173,10 @@ def _filled(
     if isinstance(part, FittingPart):
         if part.is_barb:
             return _barb(index, part, parts, stated, default)
+        if _takes_both_sides(part):
+            return _between(index, part, parts, stated)
         if part.fitting in CHANGES_SIZE and (part.to is None or part.size is None):
-            raise UnresolvedError(
-                index, NO_SECOND_SIZE[0].format(kind=part.fitting), NO_SECOND_SIZE[1]
-            )
+            raise _no_second_size(index, part)
         if part.to is not None:
             if first is None:
                 first = _neighbour(index, parts, stated, default) or second
@@ -177,9 +191,30 @@ def _filled(
     own = part.bore if part.bore != OF_THE_NEIGHBOURS else bore
     if isinstance(part, FittingPart):
         return part.placed(bore=own, sides=(bore, bore))
-    if isinstance(part, OutletPart) and first is None:
-        return part.placed(bore=outlets.outlet(part.outlet).throat(bore), pipe_bore=bore)
+    if isinstance(part, OutletPart) and part.has_a_throat:
+        if part.bore == OF_THE_NEIGHBOURS and first is None:
+            return part.placed(bore=part.law.throat(bore), pipe_bore=bore)
+        pipe = _neighbour(index, parts, stated, default)
+        if pipe is not None and (pipe > own or part.k is not None):
+            return part.placed(bore=own, pipe_bore=pipe)
     return part.model_copy(update={"bore": own})
+
+
+def _no_second_size(index: int, part: FittingPart) -> UnresolvedError:
+    problem, remedy = NO_SECOND_SIZE
+    return UnresolvedError(index, problem.format(kind=part.fitting), remedy)
+
+
+def _between(
+    index: int, part: FittingPart, parts: Sequence[AnyPart], stated: list[Sides]
+) -> FittingPart:
+    """Fill in a change of size that takes both its bores from the pipes beside it."""
+    before = _before(index, parts, stated, pipes=True)
+    after = _after(index, parts, stated, pipes=True)
+    if before is None or after is None:
+        raise _no_second_size(index, part)
+    own = part.bore if part.bore != OF_THE_NEIGHBOURS else min(before, after)
+    return part.placed(bore=own, sides=(before, after))
 
 
 def _barb(

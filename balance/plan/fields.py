@@ -174,6 +174,7 @@ _SI_UNITS = {
     "speed ratio": " of full speed",
     "percent": " of the whole",
     "velocity": " m/s",
+    "angle": " deg",
 }
 
 
@@ -238,12 +239,17 @@ ROUGHNESS = Quantity("length", "0.0015 mm", least=0.0, most=1.0)
 FLOW = Quantity("flow", "120 gph", least=0.0, most=1.0e4)
 HEAD = Quantity("head", "1.2 ft", least=0.0, most=_HIGH)
 PRESSURE = Quantity("pressure", "15 psi", least=0.0, most=1.0e9)
+GRAIN_DENSITY = Quantity("density", "1500 kg/m3", least=1060.0, most=8000.0)
 VOLUME = Quantity("volume", "10 gal", least=0.0, most=1.0e12)
 PERCENT = Quantity("percent", "10 %", least=0.0, most=1.0)
+FOULED = Quantity("percent", "30 %", least=0.0, most=100.0)
+VOIDAGE = Quantity("percent", "40 %", least=0.05, most=0.95)
 SPEED = Quantity("speed ratio", "85 %", least=0.0, most=2.0)
 SPEED_STEP = Quantity("speed ratio", "5 %", least=0.0, most=1.0, above_zero=True)
+ANGLE = Quantity("angle", "60 deg", least=0.0, most=180.0, above_zero=True)
 TIME = Quantity("time", "0.3 s", least=0.0, most=1.0e10)
 
+Angle = Annotated[float, ANGLE]
 Height = Annotated[float, HEIGHT]
 Length = Annotated[float, LENGTH]
 Side = Annotated[float, SIDE]
@@ -254,6 +260,9 @@ Head = Annotated[float, HEAD]
 Pressure = Annotated[float, PRESSURE]
 Volume = Annotated[float, VOLUME]
 Percent = Annotated[float, PERCENT]
+Fouled = Annotated[float, FOULED]
+Voidage = Annotated[float, VOIDAGE]
+GrainDensity = Annotated[float, GRAIN_DENSITY]
 Speed = Annotated[float, SPEED]
 SpeedStep = Annotated[float, SPEED_STEP]
 Time = Annotated[float, TIME]
@@ -340,6 +349,7 @@ Positive = Annotated[float, Number(least=0.0, most=1.0e12, above_zero=True)]
 NotNegative = Annotated[float, Number(least=0.0, most=1.0e12)]
 LossCoefficient = Annotated[float, Number(least=0.0, most=1.0e12)]
 Count = Annotated[int, Number(least=1, most=10_000, whole=True)]
+Sphericity = Annotated[float, Number(least=0.05, most=1.0)]
 Exponent = Annotated[float, Number(least=0.5, most=3.0)]
 FrictionFactor = Annotated[float, Number(least=0.0, most=10.0, above_zero=True)]
 

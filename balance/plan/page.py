@@ -15,7 +15,7 @@ from balance.plan import model
 from balance.plan.describe import as_toml, example_value, marks, plain_types, words
 from balance.plan.fields import Number, Quantity, QuantityPair
 from balance.plan.openings import QUARTER_TURN
-from balance.plan.pieces import KINDS, Table
+from balance.plan.pieces import KINDS, DevicePart, MediaBed, Table
 from balance.plan.starter import STARTER
 
 _TABLES: tuple[tuple[str, type[Table]], ...] = (
@@ -90,6 +90,8 @@ def page() -> str:
     lines += ["", "## Parts", "", "Which part a `{ }` is shows in the first key of each table."]
     for kind, part in KINDS.items():
         lines += ["", f"### `{{ {kind} = ... }}`", "", *_section(part, first=kind)]
+        if part is DevicePart:
+            lines += ["", "#### `bed` of a device", "", *_section(MediaBed)]
     lines += ["", "## Kinds", "", "`balance parts` says what each loses, and who says so.", ""]
     for title, kinds in (
         ("Fittings", fittings.kinds()),

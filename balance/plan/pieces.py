@@ -6,6 +6,7 @@ Which part a ``{ ... }`` is shows in the key it has: ``pipe``, ``valve``, ``outl
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import isfinite, pi
 from typing import Annotated
 
 from pydantic import (
@@ -22,14 +23,17 @@ from pydantic import (
 from pydantic_core.core_schema import ValidationInfo
 
 from balance.errors import QuantityError, UnknownNameError
-from balance.parts import checks, fittings, outlets, valves
+from balance.parts import beds, checks, fittings, outlets, ports, valves
 from balance.plan.fields import (
+    Angle,
     Bore,
     Count,
     Drop,
     Drops,
     Exponent,
+    Fouled,
     FrictionFactor,
+    GrainDensity,
     Head,
     Height,
     Hose,
@@ -37,12 +41,14 @@ from balance.plan.fields import (
     Length,
     LossCoefficient,
     Named,
-    Percent,
     Pipe,
     Positive,
     Pressure,
     Roughness,
+    Side,
     Size,
+    Sphericity,
+    Voidage,
     Volume,
     fault,
     folder_of,
@@ -57,6 +63,20 @@ OF_THE_NEIGHBOURS = 0.0
 """Stands for a bore until the reader has taken it from the pipe before or after."""
 
 CHANGES_SIZE = ("bushing", "reducer")
+
+TAPERED = "reducer"
+"""The one of them with a cone between its two bores."""
+
+UNDER_WATER = "submerged"
+"""The outlet that lies under water even where its height is told."""
+
+SLOT = "slot"
+"""The outlet whose water leaves by a slit along its pipe."""
+
+SLICES = 100
+"""Ports by which the slit is reckoned."""
+
+PORT_KEYS = ("holes", "hole", "slot_length", "slot_width")
 
 
 class Table(BaseModel):
@@ -73,6 +93,11 @@ def one_of(value: str, known: tuple[str, ...], kind: str) -> str:
         near = nearest(folded, known)
         raise unknown_kind(UnknownNameError(kind, value, (near,) if near else (), known))
     return by_fold[folded]
+
+
+def _a(words: str) -> str:
+    """Put the article before some words."""
+    return f"{'an' if words[0] in 'aeiou' else 'a'} {words}"
 
 
 def _look_up(table: Callable[[str], object]) -> Callable[[str], str]:
@@ -189,7 +214,16 @@ class FittingPart(SizedPart):
     """A fitting: elbow, union, bushing, barb and the like."""
 
     fitting: str = Field(description="kind of fitting", examples=["elbow 90"])
-    to: Size | None = Field(None, description="second size of a bushing or reducer")
+    to: Size | None = Field(
+        None,
+        description="second size of a bushing or reducer; both left out: of the pipes beside it",
+    )
+    angle: Angle | None = Field(
+        None, description="of a reducer's cone, from wall to wall; left out: 60 deg"
+    )
+    taper: Length | None = Field(
+        None, description="length of a reducer's cone, instead of `angle`", examples=["25 mm"]
+    )
     hose: HoseSize | None = Field(
         None, description="hose on a barb; left out: of the hose next to it"
     )
@@ -202,6 +236,28 @@ class FittingPart(SizedPart):
     @classmethod
     def _known(cls, value: str) -> str:
         return one_of(value, fittings.kinds(), "fitting")
+
+    @model_validator(mode="after")
+    def _only_a_reducer_has_a_cone(self) -> FittingPart:
+        if self.angle is None and self.taper is None:
+            return self
+        if self.fitting != TAPERED:
+            raise fault(
+                f"angle and taper are of the cone in a reducer, and this is {_a(self.fitting)}",
+                'take them out, or write fitting = "reducer"',
+            )
+        if self.angle is not None and self.taper is not None:
+            raise fault("angle and taper both tell its cone", "keep one of the two")
+        return self
+
+    @property
+    def cone_angle(self) -> float:
+        """Angle of the cone between its two bores [deg]; 180, a sudden step, but for a reducer."""
+        if self.fitting != TAPERED:
+            return fittings.SUDDEN
+        if self.taper is not None:
+            return fittings.cone_angle(bores=self._sides, length=self.taper)
+        return fittings.REDUCER_ANGLE if self.angle is None else self.angle
 
     @property
     def bore_from(self) -> float:
@@ -335,32 +391,88 @@ class CheckPart(SizedPart):
     k: LossCoefficient | None = K
 
 
-class DevicePart(SizedPart):
-    """A reactor, steriliser, chiller: anything whose loss was measured or printed."""
+class MediaBed(Table):
+    """A bed of grains in a reactor, from which its loss is reckoned.
 
-    device: str = Field(description="what it is, in words", examples=["reactor"])
+    Whatever holds the grains, sponges and plates, is beside it: a part of its own.
+    """
+
+    diameter: Side = Field(description="of the bed, inside", examples=["4 in"])
+    depth: Side = Field(description="of the bed along the flow", examples=["8 in"])
+    grain: Bore = Field(description="diameter of its grains", examples=["1 mm"])
+    voidage: Voidage = Field(beds.VOIDAGE, description="share of the bed that is water")
+    sphericity: Sphericity = Field(
+        beds.SPHERICITY, description="1 for balls, 0.8 for broken grains, 0.6 for sharp ones"
+    )
+    grain_density: GrainDensity | None = Field(
+        None,
+        description="of a wet grain, its pores full, in a bed that lies free and is fed from "
+        "below, so that it may tumble; left out: the bed lies still",
+    )
+
+    @property
+    def bed(self) -> beds.Bed:
+        """The bed as its law wants it."""
+        return beds.Bed(
+            diameter=self.diameter,
+            depth=self.depth,
+            grain=self.grain,
+            voidage=self.voidage,
+            sphericity=self.sphericity,
+        )
+
+
+class DevicePart(SizedPart):
+    """A reactor, steriliser, chiller, heater, filter sock, skimmer, algae scrubber and the like.
+
+    Its loss was measured or printed, or is reckoned from its bed of media; there is no usual one.
+    """
+
+    device: str = Field(
+        description="what it is, in words: `reactor`, `steriliser`, `chiller`, `heater`, "
+        "`filter sock`, `skimmer`, `algae scrubber` or any other",
+        examples=["reactor"],
+        min_length=1,
+    )
     drop: Drop | None = Field(None, description="head lost at one flow")
     points: Drops | None = Field(
         None,
         description="head lost at several flows",
         examples=[["0.3 ft at 60 gph", "1.2 ft at 120 gph"]],
     )
+    bed: MediaBed | None = Field(
+        None,
+        description="its bed of media",
+        examples=[{"diameter": "4 in", "depth": "8 in", "grain": "1 mm"}],
+    )
     k: LossCoefficient | None = Field(
         None, description="loss coefficient on the velocity in its bore, instead of `drop`"
     )
-    exponent: Exponent = Field(2.0, description="power of flow to which the loss in `drop` rises")
+    exponent: Exponent = Field(
+        2.0,
+        description="power of flow to which the loss in `drop` rises: 2 in passages, toward 1 in "
+        "fine media",
+    )
     volume: Volume | None = Field(None, description="water it holds")
-    fouled: Percent = Field(0.0, description="loss added by dirt at equal flow", examples=["30 %"])
+    fouled: Fouled = Field(
+        0.0, description="loss added by dirt at equal flow, above 100 % too", examples=["30 %"]
+    )
 
     @model_validator(mode="after")
     def _has_a_loss(self) -> DevicePart:
-        given = [name for name in ("drop", "points", "k") if getattr(self, name) is not None]
+        given = [name for name in ("drop", "points", "bed", "k") if getattr(self, name) is not None]
         if len(given) != 1:
             raise fault(
-                "a device needs its loss"
+                f"nothing tells what the {self.device} loses, and there is no usual loss"
                 if not given
-                else f"both {' and '.join(given)} give its loss",
-                'write one: drop = "1.2 ft at 120 gph", or points, or k',
+                else f"{' and '.join(given)} both give its loss",
+                'write one, as printed or measured: drop = "1.2 ft at 120 gph", or points = '
+                '["0.3 ft at 60 gph", ...], or k; or for media bed = { diameter = "4 in", '
+                'depth = "8 in", grain = "1 mm" }',
+            )
+        if "exponent" in self.model_fields_set and self.drop is None:
+            raise fault(
+                f"exponent goes with drop, and here {given[0]} gives the loss", "take it out"
             )
         return self
 
@@ -375,28 +487,85 @@ class InletPart(SizedPart):
 
 
 class OutletPart(SizedPart):
-    """Where a stretch gives water to a vessel or to the open air; last in its stretch."""
+    """Where a stretch gives water to a vessel or to the open air; last in its stretch.
+
+    Under water it works both ways. `free`, and any other but `submerged` that has a `height`,
+    pours or jets into the open air, and lets no water back.
+    """
 
     outlet: Annotated[str, Named(_outlet_kind, "submerged")] = Field(
         description="kind of exit; left out of a stretch that ends in a vessel: `submerged`"
     )
     depth: Length | None = Field(None, description="below the water surface", examples=["0.75 in"])
     height: Height | None = Field(
-        None, description="of the axis of a free outlet", examples=["62 in"]
+        None,
+        description="of the axis of an outlet above the water; of a `submerged` one, where it lies",
+        examples=["62 in"],
     )
     siphon_break: Length | None = Field(
         None,
         description="depth at which a hole lets air in when the pump stops",
         examples=["0.25 in"],
     )
-    k: LossCoefficient | None = K
+    holes: Count | None = Field(
+        None, description="number of holes of a spray bar, or jets of a manifold", examples=[20]
+    )
+    hole: Bore | None = Field(None, description="bore of each of them", examples=["4 mm"])
+    slot_length: Side | None = Field(
+        None, description="length of a slot along its pipe", examples=["20 in"]
+    )
+    slot_width: Bore | None = Field(
+        None, description="clear width of a slot, beside a screen in it", examples=["4 mm"]
+    )
+    drop: Drop | None = Field(
+        None, description="head wanted before it at one flow, instead of its kind's loss"
+    )
+    points: Drops | None = Field(
+        None,
+        description="head wanted before it at several flows, as the table of an eductor has it",
+        examples=[["3 ft at 200 gph", "12 ft at 400 gph"]],
+    )
+    k: LossCoefficient | None = Field(
+        None,
+        description="loss coefficient on the velocity in `bore`, its narrowing and the head of its "
+        "jet among it, instead of its kind's",
+    )
 
     _pipe_bore: float = PrivateAttr(OF_THE_NEIGHBOURS)
+
+    @property
+    def law(self) -> outlets.OutletLaw:
+        """Loss of its kind."""
+        return outlets.outlet(self.outlet)
+
+    @property
+    def is_free(self) -> bool:
+        """Whether it ends in the open air: nothing comes back through it."""
+        return self.outlet != UNDER_WATER and self.height is not None
+
+    @property
+    def has_a_throat(self) -> bool:
+        """Whether it may narrow to a throat of its own, and its narrowing is part of its loss."""
+        if self.k is not None:
+            return True
+        stated = (self.holes, self.slot_length, self.drop, self.points)
+        return self.law.narrows and all(value is None for value in stated)
 
     @property
     def bore_from(self) -> float:
         """Bore [m] of the pipe before it, where its own narrowing is part of its coefficient."""
         return self._pipe_bore or self.bore
+
+    def row(self) -> ports.Row | None:
+        """Give the loss of its holes, jets or slot on the velocity in `bore`; None without any."""
+        if self.law.ports is None or (self.holes is None and self.slot_length is None):
+            return None
+        across = pi / 4.0 * self.bore**2
+        if self.holes is not None and self.hole is not None:
+            area, number = self.holes * pi / 4.0 * self.hole**2, self.holes
+        else:
+            area, number = (self.slot_length or 0.0) * (self.slot_width or 0.0), SLICES
+        return ports.row(area_ratio=area / across, ports=number, coefficient=self.law.ports)
 
     def placed(self, *, bore: float, pipe_bore: float) -> OutletPart:
         """Give this outlet with the bore [m] of its throat and that of the pipe before it."""
@@ -410,6 +579,28 @@ class OutletPart(SizedPart):
             raise fault("a free outlet needs the height of its axis", 'add height = "62 in"')
         if self.depth is not None and self.height is not None:
             raise fault("depth and height both say where it is", "keep one of the two")
+        return self
+
+    @model_validator(mode="after")
+    def _has_its_ports(self) -> OutletPart:
+        slot, stated = self.outlet == SLOT, self.outlet
+        keys = ("slot_length", "slot_width") if slot else ("holes", "hole")
+        write = (
+            'slot_length = "20 in", slot_width = "4 mm"' if slot else 'holes = 20, hole = "4 mm"'
+        )
+        given = [key for key in PORT_KEYS if getattr(self, key) is not None]
+        if strange := [key for key in given if key not in keys or self.law.ports is None]:
+            raise fault(
+                f'outlet = "{stated}" has no {" and ".join(strange)}',
+                'take it out, or write outlet = "spray bar", "multi-jet nozzle" or "slot"',
+            )
+        losses = [key for key in ("drop", "points", "k") if getattr(self, key) is not None]
+        if len(losses) + bool(given) > 1:
+            raise fault(
+                f"both {' and '.join([*losses, *given[:1]])} give its loss", "keep one of them"
+            )
+        if 0 < len(given) < len(keys) or not (given or losses or isfinite(self.law.k)):
+            raise fault(f"{_a(stated)} needs {' and '.join(keys)}", f"write {write}")
         return self
 
 

@@ -326,16 +326,16 @@ def _owner(model: type[Table], loc: tuple[int | str, ...]) -> type[Table]:
             model = KINDS[str(key)]
         elif key == "taps":
             model = Tap
-        elif at == 0 and model is Plan and isinstance(key, str):
-            model = _table_of(key)
+        elif key in model.model_fields:
+            model = _table_of(model, str(key))
     return model
 
 
-def _table_of(key: str) -> type[Table]:
-    """Give the table that a key of the plan itself holds: ``water``, ``power`` and so on."""
-    annotation = Plan.model_fields[key].annotation
+def _table_of(model: type[Table], key: str) -> type[Table]:
+    """Give the table that a key holds, such as ``water`` of the plan; else the key's own table."""
+    annotation = model.model_fields[key].annotation
     choices = (annotation, *getattr(annotation, "__args__", ()))
-    return next((c for c in choices if isinstance(c, type) and issubclass(c, Table)), Plan)
+    return next((c for c in choices if isinstance(c, type) and issubclass(c, Table)), model)
 
 
 def _keys(model: type[Table]) -> tuple[str, ...]:

@@ -119,20 +119,25 @@ def _heights(
     here = (*path, "parts", last) if isinstance(outlet, OutletPart) else path
     if not isinstance(outlet, OutletPart):
         outlet = None
-    if item.to == OUTSIDE and (outlet is None or outlet.height is None):
+    if item.to == OUTSIDE and (outlet is None or not outlet.is_free):
         yield (
             here,
-            "it ends outside at no stated height",
+            "it ends outside, where there is no water, at no stated height of its own"
+            if outlet is None or outlet.height is None
+            else "it ends outside, where nothing is submerged",
             'end its parts with { outlet = "free", height = "62 in" }',
         )
     vessel = vessels.get(item.to or "")
     if outlet is None or vessel is None:
         return
-    if outlet.outlet == "free" and outlet.height is not None and outlet.height < vessel.level:
+    if outlet.is_free and (outlet.height or 0.0) < vessel.level:
         yield (
             (*here, "height"),
             f'a free outlet below the water surface of "{item.to}"',
-            'write outlet = "submerged", or raise it; all heights count from one datum',
+            'write outlet = "submerged", or raise it; all heights count from one datum'
+            if outlet.outlet == "free"
+            else "give its depth instead of its height, or raise it; all heights count from one "
+            "datum",
         )
     if (
         outlet.depth is not None

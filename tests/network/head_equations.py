@@ -30,6 +30,7 @@ from balance.plan.model import (
     HosePart,
     InletPart,
     LossPart,
+    MediaBed,
     OutletPart,
     Part,
     PipePart,
@@ -111,20 +112,49 @@ class Flowing:
         velocity = self.flow / (pi / 4 * bore**2)
         return float(fluids.Reynolds(V=velocity, D=bore, nu=self.viscosity))
 
-    def step(self, bore_from: float, bore_to: float) -> float:
+    def step(self, bore_from: float, bore_to: float, angle: float = 180.0) -> float:
         if isclose(bore_from, bore_to, rel_tol=0.005):
             return 0.0
         first, then = (bore_from, bore_to) if self.forwards else (bore_to, bore_from)
         if first < then:
-            return self.lost(float(printed.diffuser_sharp(first, then)), first)
-        return self.lost(float(printed.contraction_sharp(first, then, method="Crane")), then)
+            k = (
+                printed.diffuser_sharp(first, then)
+                if angle == 180.0
+                else printed.diffuser_conical(first, then, angle=angle, method="Crane")
+            )
+        else:
+            k = (
+                printed.contraction_sharp(first, then, method="Crane")
+                if angle == 180.0
+                else printed.contraction_conical(first, then, angle=angle, method="Crane")
+            )
+        return self.lost(float(k), min(first, then))
 
-    def entrance(self, k: float, bore: float) -> float:
-        return self.lost(k if self.forwards or k == 0.0 else printed.exit_normal(), bore)
-
-    def exit(self, k: float, bore: float) -> float:
+    def entrance(self, bore: float) -> float:
         sharp = printed.entrance_sharp(method="Crane")
-        return self.lost(k if self.forwards or k == 0.0 else sharp, bore)
+        return self.lost(sharp if self.forwards else printed.exit_normal(), bore)
+
+    def exit(self, bore: float) -> float:
+        sharp = printed.entrance_sharp(method="Crane")
+        return self.lost(printed.exit_normal() if self.forwards else sharp, bore)
+
+    def end(self, part: InletPart | OutletPart) -> float:
+        """Head lost between a vessel and pipework, by the project's own tables."""
+        law: outlets.OutletLaw | outlets.InletLaw = (
+            outlets.outlet(part.outlet)
+            if isinstance(part, OutletPart)
+            else outlets.inlet(part.inlet)
+        )
+        k, backward = law.k, law.backward
+        if part.k is not None:
+            k = part.k
+            backward = backward if k else 0.0
+        if isinstance(part, OutletPart) and (row := part.row()) is not None:
+            k, backward = row.k, row.backward
+        lost = self.lost(k if self.forwards else backward, part.bore) / part.count**2
+        if isinstance(part, OutletPart) and part.bore_from > part.bore and not self.forwards:
+            lost += self.step(part.bore_from, part.bore) / part.count**2
+        return lost
 
     def through(self, part: Part) -> float:
         """Head that a part takes."""
@@ -135,7 +165,9 @@ class Flowing:
             if k is not None:
                 return self.lost(k * part.count, part.bore)
             k = fitting_coefficient(part.fitting, part.bore, self.reynolds(part.bore))
-            steps = self.step(part.bore_from, part.bore) + self.step(part.bore, part.bore_to)
+            cone = part.cone_angle
+            steps = self.step(part.bore_from, part.bore, cone)
+            steps += self.step(part.bore, part.bore_to, cone)
             return self.lost(k * part.count, part.bore) + steps
         if isinstance(part, ValvePart):
             return self._valve(part)
@@ -146,11 +178,8 @@ class Flowing:
             return self.lost(k * part.count, part.bore) + opening * part.count
         if isinstance(part, DevicePart):
             return self._device(part)
-        if isinstance(part, InletPart):
-            return self.entrance(outlets.inlet(part.inlet) if part.k is None else part.k, part.bore)
-        if isinstance(part, OutletPart):
-            law_k = outlets.outlet(part.outlet).k if part.k is None else part.k
-            return self.exit(law_k / part.count**2, part.bore)
+        if isinstance(part, InletPart | OutletPart):
+            return self.end(part)
         assert isinstance(part, LossPart)
         return self.lost(part.k * part.count, part.bore)
 
@@ -182,8 +211,23 @@ class Flowing:
                 [0.0, *(point.head for point in part.points)],
             )
             return factor * float(curve(self.flow))
+        if part.bed is not None:
+            return factor * self._bed(part.bed)
         assert part.k is not None
         return self.lost(factor * part.k, part.bore)
+
+    def _bed(self, media: MediaBed) -> float:
+        """Head lost in a bed that lies still."""
+        assert media.grain_density is None, "a bed that tumbles is not checked here"
+        pressure = fluids.packed_bed.Ergun(
+            dp=media.grain * media.sphericity,
+            voidage=media.voidage,
+            vs=self.flow / (pi / 4 * media.diameter**2),
+            rho=1000.0,
+            mu=1000.0 * self.viscosity,
+            L=media.depth,
+        )
+        return float(pressure) / (1000.0 * G)
 
 
 def stretch_loss(
@@ -203,14 +247,14 @@ def stretch_loss(
     bores = [before, *(part.bore_to for part in parts)]
     total = sum(water.through(part) for part in parts)
     for bore, part in zip(bores, parts, strict=False):
-        if bore is not None and not isinstance(part, InletPart | OutletPart):
+        if bore is not None:
             total += water.step(bore, part.bore_from)
     if after is not None and bores[-1] is not None:
         total += water.step(bores[-1], after)
     if parts and from_vessel and not isinstance(parts[0], InletPart):
-        total += water.entrance(printed.entrance_sharp(method="Crane"), parts[0].bore_from)
+        total += water.entrance(parts[0].bore_from)
     if parts and to_vessel and not isinstance(parts[-1], OutletPart):
-        total += water.exit(printed.exit_normal(), parts[-1].bore_to)
+        total += water.exit(parts[-1].bore_to)
     return total if flow > 0.0 else -total
 
 

@@ -16,6 +16,17 @@ FITTINGS = (
     "tee run",
     "adapter",
 )
+OUTLETS = (
+    'outlet = "submerged", size = "3/4 in"',
+    'outlet = "bulkhead"',
+    'outlet = "jet nozzle"',
+    'outlet = "jet nozzle", bore = "9 mm"',
+    'outlet = "flare nozzle", k = 1.4',
+    'outlet = "multi-jet nozzle", holes = 6, hole = "6 mm"',
+    'outlet = "spray bar", holes = 24, hole = "3 mm"',
+    'outlet = "slot", slot_length = "10 in", slot_width = "3 mm"',
+    'outlet = "ideal"',
+)
 # At 70 % of speed it lifts above any tank, and no flow drawn here reaches the last stretch.
 POINTS = [
     "0 gph at 12 ft",
@@ -28,7 +39,7 @@ POINTS = [
 
 
 def _piece(rng: np.random.Generator, size: str) -> str:
-    kind = rng.integers(0, 8)
+    kind = rng.integers(0, 10)
     length = f"{rng.uniform(2, 80):.1f} in"
     if kind == 0:
         hose = rng.choice(HOSES)
@@ -45,11 +56,25 @@ def _piece(rng: np.random.Generator, size: str) -> str:
         return f'{{ device = "reactor", size = "{size}", drop = "{drop}", exponent = {exponent} }}'
     if kind == 3:
         return f'{{ k = {rng.uniform(0.1, 50):.2f}, size = "{size}" }}'
+    if kind == 4:
+        grain, depth = f"{rng.uniform(0.8, 4):.2f} mm", f"{rng.uniform(2, 10):.1f} in"
+        bed = f'{{ diameter = "{rng.uniform(3, 8):.1f} in", depth = "{depth}", grain = "{grain}" }}'
+        return f'{{ device = "reactor", bed = {bed}, fouled = "{rng.uniform(0, 150):.0f} %" }}'
+    if kind == 5:
+        other = rng.choice([name for name in SIZES if name != size])
+        cone = rng.choice(["", ', angle = "20 deg"', ', angle = "110 deg"', ', taper = "30 mm"'])
+        there = f'{{ fitting = "reducer"{cone} }}'
+        pipe = f'{{ pipe = "{size} sch 40", length = "2 in" }}'
+        return (
+            f'{pipe}, {there}, {{ pipe = "{other} sch 40", length = "{length}" }}, {there}, {pipe}'
+        )
     name, count = rng.choice(FITTINGS), rng.integers(1, 4)
     return f'{{ fitting = "{name}", size = "{size}", count = {count} }}'
 
 
-def _parts(rng: np.random.Generator, main: str, *, shut: float, checked: float) -> str:
+def _parts(
+    rng: np.random.Generator, main: str, *, shut: float, checked: float, ends_in_vessel: bool
+) -> str:
     size = main if rng.random() < 0.7 else str(rng.choice(SIZES))
     schedule = "40" if rng.random() < 0.8 else "80"
     parts = [f'{{ pipe = "{size} sch {schedule}", length = "{rng.uniform(2, 120):.1f} in" }}']
@@ -65,6 +90,8 @@ def _parts(rng: np.random.Generator, main: str, *, shut: float, checked: float) 
     if rng.random() < checked:
         parts.append(f'{{ check = "{rng.choice(["swing", "flap", "lift"])}", size = "{size}" }}')
     rng.shuffle(parts)
+    if ends_in_vessel and rng.random() < 0.6:
+        parts.append(f"{{ {rng.choice(OUTLETS)}, count = {rng.integers(1, 3)} }}")
     return "[\n  " + ",\n  ".join(parts) + ",\n]"
 
 
@@ -99,7 +126,8 @@ def draw_plan(rng: np.random.Generator) -> str:
     for number, (one, other) in enumerate(edges):
         ends = (one, other) if rng.random() < 0.5 or other in vessels else (other, one)
         text += ["[[runs]]", f'name = "run {number}"', f'from = "{ends[0]}"', f'to = "{ends[1]}"']
-        text += [f"parts = {_parts(rng, main, shut=shut, checked=checked)}"]
+        parts = _parts(rng, main, shut=shut, checked=checked, ends_in_vessel=ends[1] in vessels)
+        text += [f"parts = {parts}"]
     for joint, count in legs.items():
         here = [f"run {number}" for number, edge in enumerate(edges) if joint in edge]
         if count == 3 and rng.random() < 0.8:

@@ -358,8 +358,8 @@ KINDS = [
         ', drop = "1.2 ft at 120 gph"',
         "",
         'branches "carbon reactor" > parts[4]',
-        "needs its loss",
-        'drop = "1.2 ft at 120 gph"',
+        "nothing tells what the reactor loses, and there is no usual loss",
+        'bed = { diameter = "4 in", depth = "8 in", grain = "1 mm" }',
     ),
     (
         "a run into a pump",

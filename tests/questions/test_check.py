@@ -206,3 +206,29 @@ def test_notes_say_what_is_not_looked_at() -> None:
         )
     )
     assert any("could not be reckoned" in note for note in shut.notes)
+
+
+BAR = '{{ outlet = "spray bar", holes = {holes}, hole = "5 mm" }}'
+
+
+def test_a_spray_bar_of_too_many_holes_gives_unevenly() -> None:
+    old = '{ outlet = "submerged", depth = "0.75 in" }'
+    many = check(plan((old, BAR.format(holes=30))))
+    found = doubt(many, "of what it gives at its shut end")
+    assert found.where.startswith('branches "return" > parts')
+    few = check(plan((old, BAR.format(holes=8))))
+    assert not any("shut end" in found.text for found in few.doubts)
+
+
+@pytest.mark.parametrize(
+    ("grain", "words"),
+    [("3 mm", "this lies still"), ("1 mm", None), ("0.3 mm", "this tumbles hard")],
+)
+def test_a_bed_that_should_tumble(grain: str, words: str | None) -> None:
+    bed = f'bed = {{ diameter = "6 in", depth = "8 in", grain = "{grain}", '
+    bed += 'grain_density = "1400 kg/m3" }'
+    answer = check(plan(('drop = "1 ft at 100 gph"', bed)))
+    found = [doubt.text for doubt in answer.doubts if "begins to tumble at about" in doubt.text]
+    assert bool(found) == (words is not None)
+    if words is not None:
+        assert words in found[0]

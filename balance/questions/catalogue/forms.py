@@ -11,7 +11,7 @@ from balance.errors import BalanceError
 from balance.parts import pipes, valves
 from balance.parts.tables import rows
 from balance.plan.model import Joint
-from balance.plan.pieces import CHANGES_SIZE
+from balance.plan.pieces import CHANGES_SIZE, SLOT, TAPERED
 from balance.units import parse
 
 HOSES = ("1/4 in", "3/8 in", "1/2 in", "5/8 in", "3/4 in", "1 in")
@@ -128,6 +128,8 @@ def _fittings(size: str) -> Iterator[Form]:
 def _fitting_loss(row: dict[str, str], *, steps: bool) -> str:
     if float(row["k"]) == float("inf"):
         return "nothing passes"
+    if row["kind"] == TAPERED:
+        return "a cone between its two bores, computed; 60 deg unless `angle` or `taper` is given"
     if steps:
         own = " and a short narrow passage" if float(row["k"]) else ""
         return f"steps in bore, computed{own}"
@@ -200,6 +202,14 @@ def _stated() -> Iterator[Form]:
         f"fritsch-butland-1984, the curve; of the readings {measured}",
     )
     yield Form(
+        "device",
+        "from its bed of media",
+        '{ device = "reactor", bed = { diameter = "4 in", depth = "8 in", grain = "1 mm" } }',
+        "in proportion to flow in fine grains, toward its square in coarse ones; no more than the "
+        "weight of the grains where they may tumble, `grain_density`",
+        "ergun-1952",
+    )
+    yield Form(
         "k",
         "bare coefficient",
         '{ k = 24.7, bore = "15 mm" }',
@@ -218,16 +228,27 @@ def _ends() -> Iterator[Form]:
             row["source"],
         )
     for row in rows("outlets"):
-        ratio = float(row["bore_ratio"])
-        height = ', height = "62 in"' if row["kind"] == "free" else ""
+        more = ', height = "62 in"' if row["kind"] == "free" else ""
+        if float(row["k"]) == float("inf"):
+            more = ', holes = 20, hole = "4 mm"'
+            if row["kind"] == SLOT:
+                more = ', slot_length = "10 in", slot_width = "3 mm"'
         yield Form(
             "outlet",
             row["kind"],
-            f'{{ outlet = "{row["kind"]}"{height} }}',
-            "velocity heads, that of the leaving water among them"
-            + (f"; unless `bore` is given, its throat is {ratio:g} of the pipe" * (ratio != 1.0)),
+            f'{{ outlet = "{row["kind"]}"{more} }}',
+            _outlet_loss(row),
             row["source"],
         )
+
+
+def _outlet_loss(row: dict[str, str]) -> str:
+    if float(row["k"]) == float("inf"):
+        return "velocity heads in the pipe before it, by its openings, one by one along it"
+    loss, ratio = "velocity heads, that of the leaving water among them", float(row["bore_ratio"])
+    if ratio != 1.0:
+        loss += f"; unless `bore` is given, its throat is {ratio:g} of the pipe"
+    return loss + ("; or by its jets, `holes` and `hole`" if row["ports"] else "")
 
 
 def _tees() -> Iterator[Form]:

@@ -135,10 +135,9 @@ def _heads(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Heads lost with all valves full and half open (runs, 2), and opening heads (runs,) [m]."""
     openings = np.tile([1.0, 0.5], (len(network.valves), 1))
-    laws, _ = network.at(openings, network.speeds)
+    laws, shut = network.at(openings, network.speeds)
     flow = np.array([[flows[run.name]] * 2 for run in network.layout.runs])
-    with np.errstate(invalid="ignore"):  # what passes nothing loses without bound
-        head = laws(flow).head
+    head = np.where(shut, np.inf, laws(flow).head)  # what passes nothing loses without bound
     return head, np.broadcast_to(laws.constant[:, 0], len(flow))
 
 

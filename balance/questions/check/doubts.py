@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from math import pi
 
 from balance.network.arrays import Network
+from balance.parts.beds import lifting_flow
 from balance.plan.locate import Path
 from balance.plan.model import (
+    DevicePart,
     FittingPart,
     HosePart,
     OutletPart,
@@ -24,6 +26,10 @@ from balance.units import SYSTEMS, UnitSystem
 BRISK = 5 * 0.3048  # m/s; the usual upper end for returns; common practice, no source
 TOO_FAST = 8 * 0.3048  # m/s; noise and water hammer; common practice, no source
 LAMINAR, TURBULENT = 2000.0, 4000.0  # Reynolds numbers between which friction is unsure
+EVEN = 0.8  # least flow of a first hole over the last; common practice, no source
+GRINDING = (
+    4.0  # flow over that which lifts a bed, from which grains wear; common practice, no source
+)
 _ROUNDING = 1e-6
 
 
@@ -39,6 +45,8 @@ def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -
         *book.spills(vessels),
         *book.unsteady_hoses(),
         *book.barbs(),
+        *book.uneven_rows(),
+        *book.beds(),
         *book.curves(),
     ]
     return tuple(sorted(found, key=lambda doubt: doubt.line or 0))
@@ -136,7 +144,7 @@ class _Book:
         for path, stretch, _ in self.stretches():
             vessel = self.plan.vessels.get(getattr(stretch, "to", None) or "")
             outlet = stretch.parts[-1] if stretch.parts else None
-            if vessel is None or not isinstance(outlet, OutletPart) or outlet.outlet == "free":
+            if vessel is None or not isinstance(outlet, OutletPart) or outlet.is_free:
                 continue
             if outlet.height is None or outlet.height <= vessel.level:
                 continue
@@ -248,6 +256,51 @@ class _Book:
                 f"the bores of barbs are estimates, 0.7 of their hose, in {names}",
                 'measure one and write bore = "9 mm" on it',
             )
+
+    def uneven_rows(self) -> Iterator[Doubt]:
+        """Spray bars, slots and manifolds whose far end gives most of the water."""
+        for path, stretch, _ in self.stretches():
+            outlet = stretch.parts[-1] if stretch.parts else None
+            row = outlet.row() if isinstance(outlet, OutletPart) else None
+            if row is None or row.evenness >= EVEN:
+                continue
+            yield self.doubt(
+                (*path, "parts", len(stretch.parts) - 1),
+                f"where water enters it gives {100 * row.evenness:.0f} % of what it gives at its "
+                "shut end: its openings together are too wide for its bore",
+                "fewer or narrower openings, or a wider pipe, give more evenly",
+            )
+
+    def beds(self) -> Iterator[Doubt]:
+        """Beds that are to tumble and lie still, or tumble hard."""
+        water = self.network.water
+        for path, stretch, name in self.stretches():
+            flow = abs(self.flows.flow.get(name, 0.0))
+            for index, part in enumerate(stretch.parts):
+                media = part.bed if isinstance(part, DevicePart) else None
+                if media is None or media.grain_density is None or flow == 0.0:
+                    continue
+                start = lifting_flow(
+                    media.bed,
+                    viscosity=water.kinematic_viscosity,
+                    grain_density=media.grain_density,
+                    density=water.density,
+                )
+                here = (*path, "parts", index, "bed")
+                lifts = f"its bed begins to tumble at about {self.system.text(start, 'flow')}"
+                if flow < start:
+                    yield self.doubt(
+                        here,
+                        f"with the targets met this lies still: {lifts}",
+                        "raise the target, or leave grain_density out if the bed is held down",
+                    )
+                elif flow > GRINDING * start:
+                    yield self.doubt(
+                        here,
+                        f"with the targets met this tumbles hard: {lifts}, and grains that grind "
+                        "wear and wash out",
+                        "lower the target, or hold the bed down and leave grain_density out",
+                    )
 
     def curves(self) -> Iterator[Doubt]:
         for machine in self.network.machines:

@@ -10,6 +10,7 @@ from balance.network.solve import solve
 from balance.network.stretch import stretch_of
 from balance.parts.pumps import GRAVITY
 from balance.plan.model import OUTSIDE, AnyPart, Drain, Joint, Plan, Run, ValvePart, Vessel, Weir
+from balance.water import Water
 
 SELF_VENTING = 0.3
 """Froude number V/√(gD) up to which a drain swallows water without gulping air: hills-1983."""
@@ -17,7 +18,7 @@ SELF_VENTING = 0.3
 _WEIR = 1.84  # [m^0.5/s], Q = 1.84 L h^1.5: francis-1883
 
 
-def capacity(plan: Plan, drain: Drain, *, viscosity: float) -> float | None:
+def capacity(plan: Plan, drain: Drain, *, water: Water) -> float | None:
     """Flow that a drain carries with its valves wide open, locked ones as they stand [m³/s].
 
     A siphon runs full from its inlet down to the water, or the free outlet, that it ends in:
@@ -28,7 +29,7 @@ def capacity(plan: Plan, drain: Drain, *, viscosity: float) -> float | None:
     """
     if drain.role == "siphon":
         return _full_bore(plan, drain)
-    area = stretch_of(drain.parts, viscosity=viscosity).pipe_area
+    area = stretch_of(drain.parts, water=water).pipe_area
     if area == float("inf"):
         return None
     return SELF_VENTING * area * sqrt(GRAVITY * sqrt(4.0 * area / pi))

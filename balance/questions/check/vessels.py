@@ -67,7 +67,7 @@ def _from_above(plan: Plan) -> list[str]:
 
 def _drained(network: Network, vessel: str) -> tuple[float | None, float]:
     """What its drains and weirs carry, None where unknown, and emergency drains of it [m³/s]."""
-    plan, viscosity = network.plan, network.water.kinematic_viscosity
+    plan = network.plan
     flows: list[float | None] = [
         weir_capacity(weir, plan.vessels[vessel]) for weir in plan.weirs if weir.from_ == vessel
     ]
@@ -75,7 +75,7 @@ def _drained(network: Network, vessel: str) -> tuple[float | None, float]:
     for drain in plan.drains:
         if drain.from_ != vessel or drain.role == "change":
             continue
-        flow = capacity(plan, drain, viscosity=viscosity)
+        flow = capacity(plan, drain, water=network.water)
         flows.append(flow)
         if drain.role == "emergency":
             reserve += flow or 0.0

@@ -165,7 +165,7 @@ def _read_by(plan: Plan, branch: Branch) -> str:
     last = branch.parts[-1] if branch.parts else None
     if branch.to is None:
         return "nothing flows: capped"
-    if isinstance(last, OutletPart) and last.outlet == "free":
+    if isinstance(last, OutletPart) and last.is_free:
         return "bucket"
     if branch.to in plan.vessels or branch.to == "outside":
         return (
