@@ -17,6 +17,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from balance.parts import beds, fittings, outlets, ports
+from balance.parts.checks import check_valve
+from balance.parts.friction import friction, friction_law
+from balance.parts.pipes import nominal_bore
+from balance.parts.pumps import GRAVITY
 from balance.parts.valves import ValveLaw, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
@@ -31,7 +36,110 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 45  # values that there must be
+LEAST = 147  # values that there must be
+COOL_WATER = 1.0e-6  # m²/s, at 20 degC
+
+
+def bed_lifting_velocity(*, grain_density: str, density: str, viscosity: str, **bed: Any) -> float:
+    """Over the whole section of the bed [m/s]."""
+    found = _bed(**bed)
+    flow = beds.lifting_flow(
+        found,
+        viscosity=parse(viscosity, "kinematic viscosity"),
+        grain_density=parse(grain_density, "density"),
+        density=parse(density, "density"),
+    )
+    return flow / found.area
+
+
+def bed_pressure(*, velocity: str, density: str, viscosity: str, **bed: Any) -> float:
+    """Lost in a bed that lies still [Pa]."""
+    found = _bed(**bed)
+    loss = beds.still(found, viscosity=parse(viscosity, "kinematic viscosity"))
+    flow = np.array(parse(velocity, "velocity") * found.area)
+    return float(beds.head_lost(flow, loss=loss).value) * parse(density, "density") * GRAVITY
+
+
+def bed_weight(*, grain_density: str, density: str, **bed: Any) -> float:
+    """Of the grains in the liquid, on the section of the bed [Pa]."""
+    liquid = parse(density, "density")
+    head = beds.floating_head(
+        _bed(**bed), grain_density=parse(grain_density, "density"), density=liquid
+    )
+    return head * liquid * GRAVITY
+
+
+def _bed(*, grain: str, voidage: str, sphericity: float, depth: str = "1 m") -> beds.Bed:
+    return beds.Bed(
+        diameter=1.0,
+        depth=parse(depth, "length"),
+        grain=parse(grain, "length"),
+        voidage=parse(voidage, "percent"),
+        sphericity=sphericity,
+    )
+
+
+def check_loss(*, check: str, bore: str) -> float:
+    """K of an open check valve, fully turbulent, on the velocity in its bore."""
+    return check_valve(check, bore=parse(bore, "length")).k
+
+
+def enlargement(*, area_ratio: float) -> float:
+    """K of a sudden enlargement, on the velocity after it."""
+    return fittings.step(bore_from=1.0, bore_to=area_ratio**0.5) * area_ratio**2
+
+
+def entrance_loss(*, inlet: str) -> float:
+    """K of an entrance, on the velocity in the pipe behind it."""
+    return outlets.inlet(inlet).k
+
+
+def fitting_bores(*, fitting: str, size: str, friction_factor: float) -> float:
+    """Bores of pipe that lose as much as a fitting, fully turbulent."""
+    return fittings.fitting(fitting, nominal_bore(size)).k / friction_factor
+
+
+def fitting_length(*, fitting: str, size: str, velocity: str) -> float:
+    """Length of smooth pipe that loses as much as a fitting, in water of 20 degC [m]."""
+    bore = nominal_bore(size)
+    reynolds = parse(velocity, "velocity") * bore / COOL_WATER
+    smooth = friction(np.array([reynolds]), friction_law(0.0))
+    friction_factor = float(smooth.y[0]) / reynolds**2
+    return fitting_loss(fitting=fitting, size=size, velocity=velocity) * bore / friction_factor
+
+
+def fitting_loss(*, fitting: str, size: str, velocity: str | None = None) -> float:
+    """K of a fitting, on the velocity in its bore; fully turbulent, or in water of 20 degC."""
+    bore = nominal_bore(size)
+    loss = fittings.fitting(fitting, bore)
+    if velocity is None:
+        return loss.k
+    return loss.k + loss.k_laminar * COOL_WATER / (parse(velocity, "velocity") * bore)
+
+
+def jet_flow(*, outlet: str, bore: str, head: str) -> float:
+    """Of a nozzle with a head before it [m³/s]."""
+    velocity = (2.0 * GRAVITY * parse(head, "head") / outlets.outlet(outlet).k) ** 0.5
+    return float(velocity * np.pi / 4.0 * parse(bore, "length") ** 2)
+
+
+def mouthpiece_coefficient(*, inlet: str, outlet: str) -> float:
+    """Discharge coefficient of an entrance and an outlet with nothing between them."""
+    return float((outlets.inlet(inlet).k + outlets.outlet(outlet).k) ** -0.5)
+
+
+def port_coefficient(*, edge: str) -> float:
+    """Discharge coefficient of a hole from still water."""
+    return ports.COEFFICIENTS[edge](0.0)
+
+
+def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
+    """K of a step in bore, on the velocity in the smaller bore."""
+    return fittings.step(
+        bore_from=parse(bore_from, "length"),
+        bore_to=parse(bore_to, "length"),
+        angle=parse(angle, "angle"),
+    )
 
 
 def valve_excess(*, valve: str, at: str) -> float:
@@ -71,6 +179,19 @@ def _loss(law: ValveLaw, at: str) -> float:
 
 
 LAWS: dict[str, Callable[..., float]] = {
+    "bed lifting velocity": bed_lifting_velocity,
+    "bed pressure": bed_pressure,
+    "bed weight": bed_weight,
+    "check loss": check_loss,
+    "enlargement": enlargement,
+    "entrance loss": entrance_loss,
+    "fitting bores": fitting_bores,
+    "fitting length": fitting_length,
+    "fitting loss": fitting_loss,
+    "jet flow": jet_flow,
+    "mouthpiece coefficient": mouthpiece_coefficient,
+    "port coefficient": port_coefficient,
+    "step loss": step_loss,
     "valve excess": valve_excess,
     "vapour pressure": vapour_pressure,
     "water density": water_density,
