@@ -18,7 +18,7 @@ TURBULENT_START = 4000.0
 ROUGHEST = 0.05  # beyond, the bridge between laminar and turbulent would no longer be monotone
 
 _LOG_SCALE = 2.0 / math.log(10.0)
-_BLOCK = 4096  # numbers worked on at once: 32 KiB an array
+_BLOCK = 8192  # numbers worked on at once: 64 KiB an array
 
 
 class FrictionTerm(NamedTuple):
@@ -98,25 +98,32 @@ def friction(reynolds: Floats, law: FrictionLaw) -> FrictionTerm:
     Source: colebrook-1939, equation of the transition curve; haaland-1983 (the first guess).
     """
     y, slope = np.empty(reynolds.shape), np.empty(reynolds.shape)
-    parameters = [
-        np.broadcast_to(array, reynolds.shape)
-        for array in (law.k, law.haaland, law.bridge_quadratic, law.bridge_cubic)
-    ]
+    if reynolds.ndim != 2 or len(law.k) != len(reynolds):
+        law = FrictionLaw(
+            *(
+                np.broadcast_to(array, reynolds.shape)
+                for array in (law.k, law.haaland, law.bridge_quadratic, law.bridge_cubic)
+            )
+        )
     # Row by row in blocks that stay in the processor's cache: half the time on large arrays.
     rows_at_once = max(1, _BLOCK * len(reynolds) // max(1, reynolds.size))
     for first in range(0, len(reynolds), rows_at_once):
         block = slice(first, first + rows_at_once)
-        re, k, haaland, c2, c3 = (array[block] for array in (reynolds, *parameters))
-        bent = re < TURBULENT_START
-        if not bent.any():
+        re, k, haaland = reynolds[block], law.k[block], law.haaland[block]
+        bent = np.flatnonzero(re < TURBULENT_START)
+        if len(bent) == 0:
             _colebrook(re, k, haaland, y=y[block], slope=slope[block])
             continue
         fast = np.maximum(re, TURBULENT_START)
         _colebrook(fast, k, haaland, y=y[block], slope=slope[block])
-        low = re[bent]
-        bridge = _bridge(low, c2[bent], c3[bent])
-        y[block][bent] = bridge.y
-        slope[block][bent] = bridge.slope
+        piece = bent if law.k.shape == reynolds.shape else bent // re.shape[1]
+        bridge = _bridge(
+            re.take(bent),
+            law.bridge_quadratic[block].take(piece),
+            law.bridge_cubic[block].take(piece),
+        )
+        y[block].put(bent, bridge.y)
+        slope[block].put(bent, bridge.slope)
     return FrictionTerm(y, slope)
 
 

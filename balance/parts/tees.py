@@ -30,6 +30,8 @@ Ints = NDArray[np.intp]
 BINS = 100  # of the split, in each sector
 BLEND = 0.05  # share of the combined flow over which neighbouring states are drawn together
 SECTORS = 6
+PATTERNS = 8  # of signs of three flows
+LEAST_FLOW = 1e-300  # [m³/s], a divisor that leaves the split of no flow at zero
 STRAIGHT_A, STRAIGHT_B, SIDE = 0, 1, 2
 
 # For each sector: the leg with the combined flow, and the leg whose share is the split.
@@ -307,45 +309,43 @@ class TeeBank:
 
     Attributes
     ----------
-    coefficients : (8, rows) cubic coefficients of both losses, row = offset + sector, bin
-    offset : (T, 1) first row of each tee
-    sector_of : (T, 8) sector for each pattern of signs
-    signs : (T, 6, 4) for each sector d|common|/du1, /du2, d|counted|/du1, /du2
+    coefficients : (8, rows) cubic coefficients of both losses
+    patterns : (T, 1) first of each tee's eight patterns of signs of (reference, u1, u2)
+    row : (patterns,) for each pattern the row of the first bin of its sector
+    signs : (4, patterns) d|common|/du1, /du2, d|counted|/du1, /du2
     scale : (T, 1) 1 / (2 g A_straight²) [s²/m⁵]
     """
 
     coefficients: Floats
-    offset: Ints
-    sector_of: Ints
+    patterns: Ints
+    row: Ints
     signs: Floats
     scale: Floats
 
     def losses(self, u1: Floats, u2: Floats) -> TeeLoss:
         """Losses at flows u1, u2 (T, S), positive into the joint [m³/s]."""
-        u0 = -(u1 + u2)
-        pattern = (u0 > 0.0) * 4 + (u1 > 0.0) * 2 + (u2 > 0.0)
-        row = np.arange(len(self.offset))[:, None]
-        sector = self.sector_of[row, pattern]
-        common_1, common_2, counted_1, counted_2 = (
-            self.signs[row, sector, column] for column in range(4)
-        )
+        pattern = self.patterns + (u2 > 0.0)
+        pattern += 2 * (u1 > 0.0)
+        pattern += 4 * (u1 + u2 < 0.0)
+        common_1, common_2, counted_1, counted_2 = (sign.take(pattern) for sign in self.signs)
         common = common_1 * u1 + common_2 * u2
         counted = counted_1 * u1 + counted_2 * u2
-        split = np.divide(counted, common, out=np.zeros_like(common), where=common > 0.0)
-        place = split * BINS
-        bin_ = np.minimum(place.astype(np.intp), BINS - 1)
-        t = place - bin_
-        at = self.offset + sector * BINS + bin_
-        slopes: list[Floats] = []
-        heads = []
+        split = counted / np.maximum(common, LEAST_FLOW)
+        t = split * BINS
+        bin_ = np.minimum(t.astype(np.intp), BINS - 1)
+        t -= bin_
+        bin_ += self.row.take(pattern)
         c = self.scale * common
+        heads, slopes = [], []
         for first in (0, 4):
-            a0, a1, a2, a3 = (self.coefficients[first + order].take(at) for order in range(4))
-            g = a0 + t * (a1 + t * (a2 + t * a3))
-            dg = (a1 + t * (2 * a2 + t * (3 * a3))) * BINS
+            a0, a1, a2, a3 = (powers.take(bin_) for powers in self.coefficients[first : first + 4])
+            a3 *= t
+            g = ((a3 + a2) * t + a1) * t + a0
             heads.append(c * common * g)
-            along = c * (2 * g - split * dg)
-            across = c * dg
+            a3 *= 3.0
+            a2 *= 2.0
+            across = (((a3 + a2) * t + a1) * BINS) * c
+            along = 2.0 * c * g - split * across
             slopes += [along * common_1 + across * counted_1, along * common_2 + across * counted_2]
         return TeeLoss(heads[0], heads[1], (slopes[0], slopes[1], slopes[2], slopes[3]))
 
@@ -361,21 +361,20 @@ def tee_bank(tables: list[TeeTable], references: list[int], scales: list[float])
     """
     blocks: dict[tuple[int, int], int] = {}
     packed: list[Floats] = []
-    offset = []
-    sector_of = np.zeros((len(tables), 8), dtype=np.intp)
-    signs = np.zeros((len(tables), SECTORS, 4))
-    for tee, (table, reference) in enumerate(zip(tables, references, strict=True)):
+    row, signs = [], []
+    for table, reference in zip(tables, references, strict=True):
         key = (id(table), reference)
         if key not in blocks:
             blocks[key] = len(packed) * SECTORS * BINS
             packed.append(_cubics(table, reference))
-        offset.append(blocks[key])
-        sector_of[tee], signs[tee] = _orientation(reference)
+        sector_of, signs_of = _orientation(reference)
+        row.append(blocks[key] + BINS * sector_of)
+        signs.append(signs_of[sector_of])
     return TeeBank(
         coefficients=np.concatenate(packed, axis=1),
-        offset=np.array(offset, dtype=np.intp)[:, None],
-        sector_of=sector_of,
-        signs=signs,
+        patterns=PATTERNS * np.arange(len(tables))[:, None],
+        row=np.concatenate(row),
+        signs=np.ascontiguousarray(np.concatenate(signs).T),
         scale=np.array(scales)[:, None],
     )
 
@@ -412,7 +411,7 @@ def _orientation(reference: int) -> tuple[Ints, Floats]:
         4: (-1, 1, -1),
         5: (1, 1, -1),
     }
-    sector_of = np.zeros(8, dtype=np.intp)
+    sector_of = np.zeros(PATTERNS, dtype=np.intp)
     signs = np.zeros((SECTORS, 4))
     for sector, legs in inflow.items():
         # A leg at rest counts as leaving, so every pattern but "none enters" is one of the six.
