@@ -9,12 +9,12 @@ from math import pi
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.elimination import slot_sum
 from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.layout import LaidRun, Layout, cut_in_two, lay_out
 from balance.network.legs import references
+from balance.network.rows import placed, row_sum
 from balance.network.stretch import velocity_head
-from balance.network.terms import Friction, Points, PowerLaw, Pumps, Tees, knots
+from balance.network.terms import Friction, PointLaw, Points, PowerLaw, Pumps, Tees, cubics
 from balance.network.topology import Topology
 from balance.parts import devices, pumps
 from balance.parts.friction import friction_law
@@ -338,8 +338,7 @@ def _friction(runs: list[LaidRun], nu: float) -> Friction | None:
         return None
     bore, length_array = np.array(bores)[:, None], np.array(lengths)[:, None]
     return Friction(
-        onto=slot_sum(rows),
-        of=np.array(rows, dtype=np.intp),
+        at=placed(rows),
         reynolds_per_flow=4.0 / (pi * bore * nu),
         head=length_array / bore * (nu / bore) ** 2 / (2 * pumps.GRAVITY),
         law=friction_law(np.array(rough)[:, None]),
@@ -356,26 +355,23 @@ def _power_laws(runs: list[LaidRun]) -> PowerLaw | None:
         return None
     rows, coefficients, exponents = zip(*found, strict=True)
     return PowerLaw(
-        onto=slot_sum(list(rows)),
-        of=np.array(rows, dtype=np.intp),
+        at=placed(rows),
         coefficient=np.array(coefficients)[:, None],
         exponent=np.array(exponents)[:, None],
         small=np.full((len(rows), 1), devices.SMALL_FLOW),
     )
 
 
-def _points(runs: list[LaidRun]) -> Points | None:
+def _points(runs: list[LaidRun]) -> PointLaw | None:
     found = [
         (row, curve, factor) for row, run in enumerate(runs) for curve, factor in run.stretch.points
     ]
     if not found:
         return None
     rows, curves, factors = zip(*found, strict=True)
-    return Points(
-        onto=slot_sum(list(rows)),
-        of=np.array(rows, dtype=np.intp),
-        knots=knots([(curve.flow, curve.head, curve.slopes) for curve in curves]),
-        last=np.array([[c.flow[-1], c.head[-1], c.slopes[-1]] for c in curves]),
+    return PointLaw(
+        at=placed(rows),
+        curves=cubics([Points(curve.flow, curve.head, curve.slopes) for curve in curves]),
         factor=np.array(factors)[:, None],
     )
 
@@ -383,27 +379,31 @@ def _points(runs: list[LaidRun]) -> Points | None:
 def _pumps(machines: tuple[Machine, ...]) -> Pumps | None:
     if not machines:
         return None
-    curves: list[tuple[Floats, Floats, Floats]] = []
-    ends, stopped, owner, starts = [], [], [], []
+    curves: list[Points] = []
+    owner: list[int] = []
     for place, machine in enumerate(machines):
-        starts.append(len(curves))
         # Wear takes its share of head and of flow.
         left = 1.0 - machine.pump.wear
+        rest = machine.pump.stopped
         for points in machine.curves:
             curve, n = points.curve, points.speed
-            x, y, d = curve.flow * left / n, curve.head * left / n**2, curve.slopes / n
-            curves.append((x, y, d))
-            ends.append([y[0], d[0], x[-1], y[-1], d[-1]])
-            rest = machine.pump.stopped
-            stopped.append([curve.reverse if rest is None else rest.head / rest.flow**2])
+            curves.append(
+                Points(
+                    curve.flow * left / n,
+                    curve.head * left / n**2,
+                    curve.slopes / n,
+                    before=curve.reverse if rest is None else rest.head / rest.flow**2,
+                )
+            )
             owner.append(place)
+    highest = [curves[owner.index(place)] for place in range(len(machines))]
     return Pumps(
         of=np.array([machine.run for machine in machines], dtype=np.intp),
         pump=np.array(owner, dtype=np.intp),
-        starts=np.array(starts, dtype=np.intp),
-        knots=knots(curves),
-        ends=np.array(ends),
-        stopped=np.array(stopped),
+        onto=row_sum(enumerate(owner)),
+        curves=cubics(curves),
+        at_rest=np.array([[curve.y[0]] for curve in highest]),
+        run_out=np.array([[curve.x[-1]] for curve in highest]),
         speed=np.ones((len(machines), 1)),
         weight=np.ones((len(curves), 1)),
         weight_slope=np.zeros((len(curves), 1)),
@@ -414,11 +414,11 @@ def _valves(plan: Plan, layout: Layout) -> tuple[Valve, ...]:
     names = {id(ref.part): ref.name for ref in plan.valves()}
     found: dict[str, Valve] = {}
     for row, run in enumerate(layout.runs):
-        for placed in run.stretch.valves:
-            name = names[id(placed.part)]
-            place = (row, placed.scale)
+        for valve in run.stretch.valves:
+            name = names[id(valve.part)]
+            place = (row, valve.scale)
             if name in found:
                 found[name] = replace(found[name], places=(*found[name].places, place))
             else:
-                found[name] = Valve(name, run.owner, placed.part, placed.law, row, (place,))
+                found[name] = Valve(name, run.owner, valve.part, valve.law, row, (place,))
     return tuple(found.values())

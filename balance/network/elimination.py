@@ -14,100 +14,96 @@ steady state distributions for Markov chains", 1985, who eliminate Markov chains
 The rule holds for unsymmetric tables too, which tees make.
 
 Joints that are not neighbours are eliminated together, a level at a time, so the number of numpy
-calls grows with the logarithm of a tree's size.  All arrays are (rows, S), scenarios last.
+calls grows with the logarithm of a tree's size.  Inside, joints and conductances stand in the order
+of their elimination, so that a level is a slice of each array, cut into few blocks: the first
+conductance of each of its joints, the second one of those that have two or more, and so on; or, of
+a few joints with many neighbours, joint by joint.  All arrays are (rows, S), scenarios last.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from balance.network.rows import Rows, RowSum, pick, row_sum, rows
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
-
-
-class SlotSum(NamedTuple):
-    """Adds rows of one array into rows of another: target[into] += sum of source rows."""
-
-    order: Ints  # rows of the source, those of one target side by side
-    starts: Ints  # where each target's group begins in `order`
-    into: Ints  # the target rows, each once
-    single: bool  # every group has one row, nothing to add up
-
-    def of(self, source: Floats) -> Floats:
-        """Sums of the source rows, one row a target, (targets, S)."""
-        rows = source.take(self.order, axis=0)
-        return rows if self.single else np.add.reduceat(rows, self.starts, axis=0)
-
-
-def slot_sum(targets: list[int] | Ints) -> SlotSum:
-    """Plan of an addition in which source row r goes to row targets[r]."""
-    wanted = np.asarray(targets, dtype=np.intp)
-    order = np.argsort(wanted, kind="stable")
-    into, starts = np.unique(wanted[order], return_index=True)
-    return SlotSum(order, starts.astype(np.intp), into, len(into) == len(wanted))
+_Stars = list[tuple[int, list[int]]]  # joints with their neighbours
 
 
 class _Level(NamedTuple):
-    joints: Ints  # the joints eliminated here, none a neighbour of another
-    out_slots: Ints  # slot of w_kj, grouped by k
-    in_slots: Ints  # slot of w_jk, in the same order
-    neighbours: Ints  # j, in the same order
-    owner: Ints  # which of `joints` k is, in the same order
-    starts: Ints  # where the group of each k begins
-    mesh_in: Ints  # for each new or raised w_ij: row of m_i ...
-    mesh_out: Ints  # ... row of w_kj
-    mesh: SlotSum  # ... and the slot of w_ij
-    onto: SlotSum  # from the rows above to the joints j
+    joints: slice  # places of the joints eliminated here, none a neighbour of another
+    out: slice  # rows of w_kj
+    back: slice  # rows of w_jk, in the same order
+    blocks: tuple[tuple[slice, slice], ...]  # joints, and one conductance each or all of one's
+    neighbours: Rows  # places of j, in the same order
+    onto: RowSum  # from the conductances to the places of j
+    mesh_in: Rows  # for each new or raised w_ij: m_i ...
+    mesh_out: Rows  # ... and w_kj
+    mesh: RowSum  # ... and the row of w_ij
+
+    def times(self, conductances: Floats, joints: Floats) -> Floats:
+        """Conductances of the level times a value of the joint that each belongs to."""
+        product = np.empty((len(conductances), max(conductances.shape[1], joints.shape[1])))
+        for owners, block in self.blocks:
+            np.multiply(conductances[block], joints[owners], out=product[block])
+        return product
+
+    def add(self, joints: Floats, conductances: Floats) -> None:
+        """Adds a value of each conductance to that of its joint, in place."""
+        for owners, block in self.blocks:
+            if owners.stop - owners.start == 1:
+                joints[owners] += conductances[block].sum(axis=0)
+            else:
+                joints[owners] += conductances[block]
 
 
 @dataclass(frozen=True)
 class Elimination:
-    """Order of elimination and the places of all conductances.
+    """Order of elimination and the rows of all conductances.
 
-    ``slots[(i, j)]`` is the row of w_ij in the table given to `factor`; with ``symmetric``
-    w_ij and w_ji share one row.  The last row of the table is always zero.
+    Attributes
+    ----------
+    order : (joints,) joints in the order of their elimination
+    place : (joints,) place of each joint in that order
+    slots : row of w_ij in the table given to `factor`; w_ij and w_ji share one where the table is
+        symmetric
+    rows : of that table
     """
 
-    joints: int
-    symmetric: bool
+    order: Ints
+    place: Ints
     slots: dict[tuple[int, int], int]
+    rows: int
     levels: tuple[_Level, ...]
 
-    @property
-    def rows(self) -> int:
-        """Rows of the table of conductances, the zero row included."""
-        return (max(self.slots.values()) + 1 if self.slots else 0) + 1
-
     def factor(self, table: Floats, ground: Floats) -> Factors:
-        """Eliminates all joints.  Both arrays are overwritten.
+        """Eliminates all joints.
 
         Parameters
         ----------
-        table : (rows, S) conductances w_ij [m²/s], last row zero
-        ground : (joints + 1, S) row sums: conductance to fixed heads [m²/s], last row zero
+        table : (rows, S) conductances w_ij [m²/s]; overwritten
+        ground : (joints, S) row sums: conductance to fixed heads [m²/s]
         """
+        grounds = ground.take(self.order, axis=0)
         steps = []
         for level in self.levels:
-            out = table.take(level.out_slots, axis=0)
-            own = ground.take(level.joints, axis=0)
-            pivot = own + np.add.reduceat(out, level.starts, axis=0)
+            out, own = table[level.out], grounds[level.joints]
+            pivot = own.copy()
+            level.add(pivot, out)
             # A pivot of exactly zero is an isolated joint: it moves nothing.
-            inverse = np.divide(1.0, pivot, out=np.zeros_like(pivot), where=pivot != 0.0)
-            spread = (out if self.symmetric else table.take(level.in_slots, axis=0)) * inverse.take(
-                level.owner, axis=0
-            )
-            if len(level.mesh_in):
-                table[level.mesh.into] += level.mesh.of(
-                    spread.take(level.mesh_in, axis=0) * out.take(level.mesh_out, axis=0)
-                )
-            ground[level.onto.into] += level.onto.of(spread * own.take(level.owner, axis=0))
+            pivot[pivot == 0.0] = np.inf
+            inverse = np.divide(1.0, pivot, out=pivot)
+            spread = level.times(table[level.back], inverse)
+            if level.mesh.rounds:
+                level.mesh.add(table, pick(spread, level.mesh_in) * pick(out, level.mesh_out))
+            level.onto.add(grounds, level.times(spread, own))
             steps.append(_Step(level, out, spread, inverse))
-        return Factors(tuple(steps))
+        return Factors(self, tuple(steps))
 
 
 class _Step(NamedTuple):
@@ -121,32 +117,23 @@ class _Step(NamedTuple):
 class Factors:
     """An eliminated joint system, ready for right-hand sides."""
 
+    plan: Elimination
     steps: tuple[_Step, ...]
 
     def solve(self, rhs: Floats) -> Floats:
-        """Heads (joints + 1, S) for right-hand sides of that shape; isolated joints give 0.
-
-        The last row stands for the neighbour of joints that have none left: zero in, zero out.
-        """
-        rhs = np.array(rhs)
-        heads = np.zeros(rhs.shape)
-        own_rhs = []
-        for step in self.steps:
-            own = rhs.take(step.level.joints, axis=0)
-            own_rhs.append(own)
-            onto = step.level.onto
-            rhs[onto.into] += onto.of(step.spread * own.take(step.level.owner, axis=0))
-        for step, own in zip(reversed(self.steps), reversed(own_rhs), strict=True):
-            level = step.level
-            pulled = np.add.reduceat(
-                step.out * heads.take(level.neighbours, axis=0), level.starts, axis=0
-            )
-            heads[level.joints] = (own + pulled) * step.inverse
-        return heads
+        """Heads (joints, S) for right-hand sides of that shape; isolated joints give 0."""
+        heads = rhs.take(self.plan.order, axis=0)
+        for level, _, spread, _ in self.steps:
+            level.onto.add(heads, level.times(spread, heads[level.joints]))
+        for level, out, _, inverse in reversed(self.steps):
+            own = heads[level.joints]
+            level.add(own, out * pick(heads, level.neighbours))
+            own *= inverse
+        return heads.take(self.plan.place, axis=0)
 
 
 def plan_elimination(joints: int, pairs: set[tuple[int, int]], *, symmetric: bool) -> Elimination:
-    """Order by minimum degree, many joints at a time, and the places of all fill-in.
+    """Order by minimum degree, many joints at a time, and the rows of all conductances.
 
     Parameters
     ----------
@@ -154,26 +141,18 @@ def plan_elimination(joints: int, pairs: set[tuple[int, int]], *, symmetric: boo
     pairs : pairs (i, j) of joints that a run or a tee ties together, in either order
     symmetric : w_ij and w_ji are always equal
     """
-    slots: dict[tuple[int, int], int] = {}
-
-    def slot(i: int, j: int) -> int:
-        key = (i, j) if not symmetric or i < j else (j, i)
-        return slots.setdefault(key, len(slots))
-
     around: list[set[int]] = [set() for _ in range(joints)]
-    for i, j in sorted(pairs):
+    for i, j in pairs:
         around[i].add(j)
         around[j].add(i)
-        slot(i, j)
-        slot(j, i)
     left = set(range(joints))
-    orders: list[list[tuple[int, list[int]]]] = []
+    stars: list[_Stars] = []
     while left:
         # Joints of degree two or less never cost fill-in worth the name: take all of them.
         worth = max(2, min(len(around[k]) for k in left))
         blocked: set[int] = set()
         level = []
-        for k in sorted(left, key=lambda k: len(around[k])):
+        for k in sorted(left, key=lambda k: (len(around[k]), k)):
             if len(around[k]) > worth:
                 break
             if k not in blocked:
@@ -184,54 +163,82 @@ def plan_elimination(joints: int, pairs: set[tuple[int, int]], *, symmetric: boo
             for i in neighbours:
                 around[i].discard(k)
                 around[i].update(j for j in neighbours if j != i)
-                for j in neighbours:
-                    if i != j:
-                        slot(i, j)
-        orders.append(level)
-    zero = len(slots)
-    levels = tuple(_level(order, slot, zero, joints, symmetric=symmetric) for order in orders)
-    return Elimination(joints, symmetric, slots, levels)
+        stars.append(sorted(level, key=lambda star: -len(star[1])))
+    order = [k for level in stars for k, _ in level]
+    place = {k: number for number, k in enumerate(order)}
+    slots: dict[tuple[int, int], int] = {}
+    planned: list[tuple[_Stars, slice, slice]] = []
+    count = 0
+    for level in stars:
+        outward = [pair for _, block in _blocks(level) for pair in block]
+        out = slice(count, count + len(outward))
+        back = out if symmetric else slice(out.stop, out.stop + len(outward))
+        slots.update(zip(outward, range(out.start, out.stop), strict=True))
+        slots.update(zip(((j, k) for k, j in outward), range(back.start, back.stop), strict=True))
+        planned.append((level, out, back))
+        count = back.stop
+    return Elimination(
+        np.array(order, dtype=np.intp),
+        np.array([place[k] for k in range(joints)], dtype=np.intp),
+        slots,
+        count,
+        tuple(
+            _level(level, out, back, place, slots, symmetric=symmetric)
+            for level, out, back in planned
+        ),
+    )
+
+
+def _blocks(level: _Stars) -> list[tuple[slice, list[tuple[int, int]]]]:
+    """Pairs (k, j) of a level in blocks, each with the joints k that it belongs to.
+
+    The joints come with the most neighbours first.
+    """
+    most = len(level[0][1])
+    if len(level) < most:
+        return [
+            (slice(n, n + 1), [(k, j) for j in neighbours])
+            for n, (k, neighbours) in enumerate(level)
+            if neighbours
+        ]
+    ranks = [
+        [(k, neighbours[rank]) for k, neighbours in level if rank < len(neighbours)]
+        for rank in range(most)
+    ]
+    return [(slice(0, len(pairs)), pairs) for pairs in ranks]
 
 
 def _level(
-    order: list[tuple[int, list[int]]],
-    slot: Callable[[int, int], int],
-    zero: int,
-    nobody: int,
+    level: _Stars,
+    out: slice,
+    back: slice,
+    place: dict[int, int],
+    slots: dict[tuple[int, int], int],
     *,
     symmetric: bool,
 ) -> _Level:
-    out_slots: list[int] = []
-    in_slots: list[int] = []
-    around: list[int] = []
-    owner: list[int] = []
-    starts: list[int] = []
-    mesh_in: list[int] = []
-    mesh_out: list[int] = []
-    mesh_slots: list[int] = []
-    for place, (k, neighbours) in enumerate(order):
-        first = len(out_slots)
-        starts.append(first)
-        for j in neighbours or [nobody]:
-            out_slots.append(slot(k, j) if neighbours else zero)
-            in_slots.append(slot(j, k) if neighbours else zero)
-            around.append(j)
-            owner.append(place)
-        for a, i in enumerate(neighbours):
-            for b, j in enumerate(neighbours):
-                if i < j or (i != j and not symmetric):
-                    mesh_in.append(first + a)
-                    mesh_out.append(first + b)
-                    mesh_slots.append(slot(i, j))
+    blocks: list[tuple[slice, slice]] = []
+    outward: list[tuple[int, int]] = []
+    for owners, pairs in _blocks(level):
+        blocks.append((owners, slice(len(outward), len(outward) + len(pairs))))
+        outward += pairs
+    row = {pair: number for number, pair in enumerate(outward)}
+    mesh = [
+        (row[k, i], row[k, j], slots[i, j])
+        for k, neighbours in level
+        for i in neighbours
+        for j in neighbours
+        if i < j or (i != j and not symmetric)
+    ]
+    start = place[level[0][0]]
     return _Level(
-        joints=np.array([k for k, _ in order], dtype=np.intp),
-        out_slots=np.array(out_slots, dtype=np.intp),
-        in_slots=np.array(in_slots, dtype=np.intp),
-        neighbours=np.array(around, dtype=np.intp),
-        owner=np.array(owner, dtype=np.intp),
-        starts=np.array(starts, dtype=np.intp),
-        mesh_in=np.array(mesh_in, dtype=np.intp),
-        mesh_out=np.array(mesh_out, dtype=np.intp),
-        mesh=slot_sum(mesh_slots),
-        onto=slot_sum(around),
+        joints=slice(start, start + len(level)),
+        out=out,
+        back=back,
+        blocks=tuple(blocks),
+        neighbours=rows(place[j] for _, j in outward),
+        onto=row_sum((number, place[j]) for number, (_, j) in enumerate(outward)),
+        mesh_in=rows(a for a, _, _ in mesh),
+        mesh_out=rows(b for _, b, _ in mesh),
+        mesh=row_sum((number, into) for number, (_, _, into) in enumerate(mesh)),
     )

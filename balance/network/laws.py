@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.newton import Linear
-from balance.network.terms import Friction, Points, PowerLaw, Pumps, Tees, some
+from balance.network.terms import Friction, PointLaw, PowerLaw, Pumps, Tees, some
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -20,6 +20,7 @@ LEAST_SLOPE = 1e-8
 REVERSE_SLOPE = 1e5
 START_SHARE = 0.3  # of the network's range of head, that the first guess spends on each run
 START_VELOCITY = 4.0  # [m/s], the most of the first guess
+LEAST_LOSS = 1e-12  # [m], of a run at 1 m/s
 
 
 @dataclass(frozen=True)
@@ -45,20 +46,21 @@ class RunLaws:
     reverse: float
     friction: Friction | None = None
     power: PowerLaw | None = None
-    points: Points | None = None
+    points: PointLaw | None = None
     pumps: Pumps | None = None
     tees: Tees | None = None
 
     def _alone(self, flow: Floats) -> tuple[Floats, Floats]:
         """Head and slope of the runs without their tees."""
-        size = np.abs(flow)
-        quadratic = self.forward
-        if self.backward is not self.forward:
-            quadratic = np.where(flow >= 0.0, self.forward, self.backward)
-        part = quadratic * size
-        head = (part + self.linear) * flow
-        slope = 2.0 * part
-        slope += self.linear
+        slope = np.abs(flow)
+        slope *= (
+            self.forward
+            if self.backward is self.forward
+            else np.where(flow >= 0.0, self.forward, self.backward)
+        )
+        head = slope + self.linear
+        slope += head
+        head *= flow
         head += self.constant
         for term in (self.friction, self.power, self.points, self.pumps):
             if term is not None:
@@ -75,37 +77,49 @@ class RunLaws:
         crossed = None if self.tees is None else self.tees.add(flow, head, slope)
         return Linear(head, slope, crossed)
 
-    def secant(self, flow: Floats) -> Linear:
-        """The same with passive runs replaced by their secant through zero flow, uncoupled."""
-        head, slope = self._alone(flow)
-        passive = flow != 0.0
-        if self.pumps is not None:
-            passive[self.pumps.of] = False
-        chord = np.divide(head - self.constant, flow, out=slope.copy(), where=passive)
-        return Linear(head, np.maximum(chord, self.linear), None)
-
     def lift(self) -> Floats:
         """Sum of the pumps' heads at no flow, (1,) or (S,) [m]."""
         if self.pumps is None:
             return np.zeros(1)
-        at_rest = self.pumps.ends[self.pumps.starts, 0][:, None]
-        return np.asarray((at_rest * self.pumps.speed**2).sum(axis=0))
+        return np.asarray((self.pumps.at_rest * self.pumps.speed**2).sum(axis=0))
 
-    def start(self, head_range: Floats) -> Floats:
-        """First guess of the flows (E, S) for ranges of head (S,) over the network [m]."""
-        shape = (len(self.linear), len(head_range))
-        unit = np.broadcast_to(self.area, shape)  # the flow at 1 m/s
-        head, _ = self._alone(unit.copy())
-        spent = head - self.constant
+    def start(self, head_range: Floats) -> tuple[Floats, Linear]:
+        """First guess of the flows (E, S), and chords from rest to about there.
+
+        Each passive run spends a share of the network's range of head, (S,) [m], by what it loses
+        at 1 m/s and the square of flow.  Chords need not be exact: what Newton's first step finds
+        with them balances at every joint whatever they are.  Pumps have their tangents.
+        """
+        # At 1 m/s the flow is the area; valves apart, scenarios mostly share what a run loses then.
+        lost = self._without_valves(np.repeat(self.area, self._shared(), axis=1))
+        lost = np.maximum(lost - self.constant + self.forward * self.area**2, LEAST_LOSS)
+        share = np.minimum(np.sqrt(START_SHARE * head_range / lost), START_VELOCITY)
+        flow = self.area * share
+        chord = np.maximum(lost * share / self.area, self.linear)
+        head = chord * flow + self.constant
         if self.pumps is not None:
-            spent[self.pumps.of] = np.inf
-        guess = unit * np.minimum(
-            np.sqrt(START_SHARE * head_range / np.maximum(spent, 1e-12)), START_VELOCITY
-        )
-        if self.pumps is not None:
-            run_out = self.pumps.ends[self.pumps.starts, 2][:, None]
-            guess[self.pumps.of] = 0.5 * run_out * self.pumps.speed
-        return guess
+            of = self.pumps.of
+            flow[of] = 0.5 * self.pumps.run_out * self.pumps.speed
+            chord[of] = self.linear[of]
+            head[of] = 0.0
+            self.pumps.add(flow, head, chord)
+        return flow, Linear(head, chord, None)
+
+    def _without_valves(self, flow: Floats) -> Floats:
+        """Head lost but for the quadratic terms, in which valves are, pumps and tees."""
+        none = np.zeros((len(self.linear), 1))
+        return replace(self, forward=none, backward=none, pumps=None, tees=None)(flow).head
+
+    def _shared(self) -> int:
+        """Columns of all but valves and pumps: 1 where all scenarios share them."""
+        arrays = [self.linear, self.constant]
+        if self.friction is not None:
+            arrays += [self.friction.reynolds_per_flow, self.friction.head]
+        if self.power is not None:
+            arrays.append(self.power.coefficient)
+        if self.points is not None:
+            arrays.append(self.points.factor)
+        return max(len(array.T) for array in arrays)
 
     def take(self, columns: Ints) -> Self:
         """The laws of some of the scenarios."""

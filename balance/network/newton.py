@@ -33,8 +33,8 @@ HEAD_ROUNDING = 1e-12  # [m], on every run: nothing is left to gain
 FLOW_TOLERANCE = 1e-13  # ... [m³/s] what that head is worth in flow
 CONTENT_TOLERANCE = 1e-9  # of the largest flow, on the weighted norm of all
 MOST_ITERATIONS = 60
-SUFFICIENT = 0.5  # a full step may leave this much of the content's slope, with turned sign
-SEARCHED = 0.1  # a searched step leaves this much
+SUFFICIENT = 0.8  # a full step may leave this much of the content's slope, with turned sign
+SEARCHED = 0.8  # a searched step leaves this much
 MOST_SEARCH = 12
 SAFE = 1e-3  # of the product of its diagonal, that a tee's determinant must exceed
 SINGULAR = 1e-9
@@ -71,10 +71,6 @@ class Laws(Protocol):
 
     def __call__(self, flow: Floats) -> Linear:
         """Head lost along each run and its slopes, at flows (E, S)."""
-        ...
-
-    def secant(self, flow: Floats) -> Linear:
-        """The same with passive runs replaced by their secant through zero flow, uncoupled."""
         ...
 
     def take(self, columns: Ints) -> Self:
@@ -123,7 +119,8 @@ def conductance(pairs: Ints, linear: Linear, held: Bools, *, safe: bool = True) 
         what the legs themselves lose) by its diagonal: a shorter step in a direction that still
         closes.  Otherwise only a singular block is replaced.
     """
-    own = np.where(held, 0.0, 1.0 / linear.slope)
+    own = 1.0 / linear.slope
+    own[held] = 0.0
     if linear.crossed is None:
         return Conductance(own, None)
     first, second = pairs[:, 0], pairs[:, 1]
@@ -132,12 +129,15 @@ def conductance(pairs: Ints, linear: Linear, held: Bools, *, safe: bool = True) 
     crossed_pq, crossed_qp = linear.crossed[:tees], linear.crossed[tees:]
     product = slope_p * slope_q
     determinant = product - crossed_pq * crossed_qp
-    both = determinant > SAFE * product if safe else np.abs(determinant) > SINGULAR * product
-    both &= ~(held.take(first, axis=0) | held.take(second, axis=0))
-    share = np.where(both, 1.0 / np.where(both, determinant, 1.0), 0.0)
-    own[first] = np.where(both, slope_q * share, own.take(first, axis=0))
-    own[second] = np.where(both, slope_p * share, own.take(second, axis=0))
-    return Conductance(own, np.concatenate([-crossed_pq * share, -crossed_qp * share]))
+    coupled = determinant > SAFE * product if safe else np.abs(determinant) > SINGULAR * product
+    coupled &= ~(held.take(first, axis=0) | held.take(second, axis=0))
+    alone, column = np.nonzero(~coupled)
+    determinant[alone, column] = np.inf
+    share = np.divide(1.0, determinant, out=determinant)
+    kept_p, kept_q = own[first[alone], column], own[second[alone], column]
+    own[first], own[second] = slope_q * share, slope_p * share
+    own[first[alone], column], own[second[alone], column] = kept_p, kept_q
+    return Conductance(own, np.concatenate([crossed_pq * -share, crossed_qp * -share]))
 
 
 def apply(pairs: Ints, inverse: Conductance, head: Floats) -> Floats:
@@ -160,6 +160,8 @@ class _Columns:
     draw: Floats
     flow: Floats
     heads: Floats
+    drop: Floats  # of head along each run, (E, S)
+    linear: Linear
 
     def some(self, columns: Ints) -> _Columns:
         """Copies of some of them."""
@@ -169,12 +171,13 @@ class _Columns:
             self.draw.take(columns, axis=1),
             self.flow.take(columns, axis=1),
             self.heads.take(columns, axis=1),
+            self.drop.take(columns, axis=1),
+            self.linear.some(columns),
         )
 
-    def missing(self, topology: Topology, linear: Linear) -> Floats:
+    def missing(self) -> Floats:
         """Drop of head less the law on every run with free flow (E, S)."""
-        head = topology.drop(self.heads)
-        head -= linear.head
+        head = self.drop - self.linear.head
         head[self.held] = 0.0
         return head
 
@@ -187,19 +190,29 @@ def iterate(
     draw: Floats,
     flow: Floats,
     heads: Floats,
-    warm: bool,
+    first: Linear | None = None,
+    most: int = MOST_ITERATIONS,
 ) -> Outcome:
     """Newton's iteration from given flows and heads.
 
     Parameters
     ----------
     held : (E, S) runs whose flow stays as given
-    draw : (joints + 1, S) flow taken out at each joint, last row zero [m³/s]
+    draw : (joints, S) flow taken out at each joint [m³/s]
     flow : (E, S) where to begin, and the flow of held runs [m³/s]
     heads : (joints + fixed, S) where to begin, and the fixed heads [m]
-    warm : the start is near: begin with a tangent, not with secants
+    first : what the first step takes for the laws; left out: their tangents at `flow`
+    most : iterations
     """
-    now = _Columns(laws, held, draw, flow.copy(), heads.copy())
+    now = _Columns(
+        laws,
+        held,
+        draw,
+        flow.copy(),
+        heads.copy(),
+        topology.drop(heads),
+        laws(flow) if first is None else first,
+    )
     where = np.arange(flow.shape[1])
     out = Outcome(
         flow.copy(),
@@ -207,48 +220,30 @@ def iterate(
         np.zeros(len(where), dtype=np.bool_),
         np.zeros(len(where), dtype=np.intp),
     )
-    linear = laws(now.flow) if warm else laws.secant(now.flow)
-    for iteration in range(1, MOST_ITERATIONS + 1):
-        uncoupled = iteration == 1 and not warm
-        residual = now.missing(topology, linear)
-        inverse = _secant(linear, now.held) if uncoupled else conductance(
-            topology.pairs, linear, now.held
-        )  # fmt: skip
-        step, change = _step(
-            topology, topology.without_tees if uncoupled else topology, now, inverse, residual
-        )
-        now.heads[: topology.joints] += change
-        before = now.flow
-        now.flow = before + step
-        linear = now.laws(now.flow)
-        left = now.missing(topology, linear)
+    for iteration in range(1, most + 1):
+        system = topology if now.linear.crossed is not None else topology.without_tees
+        residual = now.missing()
+        inverse = conductance(system.pairs, now.linear, now.held)
+        before, step, _ = _step(system, now, inverse, residual)
+        now.linear = now.laws(now.flow)
+        left = now.missing()
         done = _close(left, step, now.flow, inverse)
-        if iteration > 1 and not done.all():
+        # The first step of chords goes all the way: from it on, flows balance at all joints.
+        if (iteration > 1 or first is None) and not done.all():
             downhill = np.einsum("es,es->s", step, residual)
             remaining = -np.einsum("es,es->s", step, left)
             short = np.flatnonzero(~done & (remaining > SUFFICIENT * np.abs(downhill)))
             if len(short):
                 part = now.some(short)
-                length = _search(
-                    part,
-                    topology.drop(part.heads),
-                    before.take(short, axis=1),
-                    step.take(short, axis=1),
-                    downhill[short],
-                    remaining[short],
-                )
-                now.flow[:, short] = before[:, short] + length * step[:, short]
-                part.flow = now.flow.take(short, axis=1)
-                again = part.laws(part.flow)
-                linear.put(short, again)
-                missing = part.missing(topology, again)
-                done[short] = _close(
-                    missing, step.take(short, axis=1), part.flow, inverse.some(short)
-                )
+                steps = step.take(short, axis=1)
+                _search(part, before.take(short, axis=1), steps, downhill[short], remaining[short])
+                now.flow[:, short] = part.flow
+                now.linear.put(short, part.linear)
+                done[short] = _close(part.missing(), steps, part.flow, inverse.some(short))
         out.iterations[where] = iteration
         out.converged[where[done]] = True
         on = np.flatnonzero(~done)
-        if len(on) == 0 or iteration == MOST_ITERATIONS:
+        if len(on) == 0 or iteration == most:
             out.flow[:, where] = now.flow
             out.heads[:, where] = now.heads
             break
@@ -257,25 +252,29 @@ def iterate(
             out.heads[:, where] = now.heads
             where = where[on]
             now = now.some(on)
-            linear = linear.some(on)
     return out
 
 
-def _secant(linear: Linear, held: Bools) -> Conductance:
-    """Conductances of the first step, which knows no tees."""
-    return Conductance(np.where(held, 0.0, 1.0 / linear.slope), None)
-
-
 def _step(
-    topology: Topology, system: Topology, now: _Columns, inverse: Conductance, residual: Floats
-) -> tuple[Floats, Floats]:
-    """Newton's step: changes of flows (E, S) and of joint heads (joints, S)."""
-    factors = system.factor(*inverse)
-    aimed = now.flow + apply(system.pairs, inverse, residual)
-    change = factors.solve(topology.net_inflow(aimed) - now.draw)[:-1]
-    spread = np.zeros_like(now.heads)
-    spread[: topology.joints] = change
-    return apply(system.pairs, inverse, residual + topology.drop(spread)), change
+    topology: Topology, now: _Columns, inverse: Conductance, residual: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Takes Newton's whole step, in place.
+
+    Returns the flows before it, and the changes of flows (E, S) and of heads (nodes, S).
+    """
+    aimed = apply(topology.pairs, inverse, residual)
+    aimed += now.flow
+    change = np.zeros_like(now.heads)
+    change[: topology.joints] = topology.factor(*inverse).solve(
+        topology.net_inflow(aimed) - now.draw
+    )
+    now.heads += change
+    now.drop = topology.drop(now.heads)
+    before = now.flow
+    # Not from the new heads: near the end their difference is all rounding, the change's is not.
+    step = apply(topology.pairs, inverse, residual + topology.drop(change))
+    now.flow = before + step
+    return before, step, change
 
 
 def descend(
@@ -287,26 +286,25 @@ def descend(
     to; but along Newton's own direction every residual shrinks at first, so a step that is short
     enough lowers their weighted sum of squares.
     """
-    now = _Columns(laws, held, draw, flow.copy(), heads.copy())
+    now = _Columns(laws, held, draw, flow.copy(), heads.copy(), topology.drop(heads), laws(flow))
     converged = np.zeros(flow.shape[1], dtype=np.bool_)
     iterations = np.full(flow.shape[1], MOST_DESCENT, dtype=np.intp)
-    linear = laws(now.flow)
     for iteration in range(1, MOST_DESCENT + 1):
-        residual = now.missing(topology, linear)
-        inverse = conductance(topology.pairs, linear, held, safe=False)
+        residual = now.missing()
+        inverse = conductance(topology.pairs, now.linear, held, safe=False)
         weight = np.abs(inverse.own)
         merit = np.einsum("es,es,es->s", weight, residual, residual)
-        step, change = _step(topology, topology, now, inverse, residual)
-        before, before_heads = now.flow, now.heads
+        before_heads = now.heads.copy()
+        before, step, change = _step(topology, now, inverse, residual)
         length = np.ones(flow.shape[1])
         left = residual
         searching = ~converged
         for _ in range(MOST_HALVINGS):
             now.flow = before + length * step
-            now.heads = before_heads.copy()
-            now.heads[: topology.joints] += length * change
-            linear = now.laws(now.flow)
-            left = now.missing(topology, linear)
+            now.heads = before_heads + length * change
+            now.drop = topology.drop(now.heads)
+            now.linear = now.laws(now.flow)
+            left = now.missing()
             searching &= np.einsum("es,es,es->s", weight, left, left) > (1 - 0.5 * length) * merit
             if not searching.any():
                 break
@@ -336,10 +334,8 @@ def _close(left: Floats, step: Floats, flow: Floats, inverse: Conductance) -> Bo
     return done
 
 
-def _search(
-    now: _Columns, drop: Floats, flow: Floats, step: Floats, downhill: Floats, remaining: Floats
-) -> Floats:
-    """Lengths (S,) in (0, 1] at which the content's slope along the step is nearly zero.
+def _search(now: _Columns, flow: Floats, step: Floats, downhill: Floats, remaining: Floats) -> None:
+    """Shortens the step from `flow` to where the content's slope along it is nearly zero, in place.
 
     Newton in one dimension, kept inside the bracket that the slopes seen so far give.
     """
@@ -350,17 +346,15 @@ def _search(
     total = np.where(uphill, 1.0, downhill + remaining)
     length = np.where(uphill, 0.5, np.clip(downhill / total, 0.1, 0.9))
     for _ in range(MOST_SEARCH):
-        linear = now.laws(flow + length * step)
-        left = drop - linear.head
-        left[now.held] = 0.0
-        slope = -np.einsum("es,es->s", step, left)
+        now.flow = flow + length * step
+        now.linear = now.laws(now.flow)
+        slope = -np.einsum("es,es->s", step, now.missing())
         found = (np.abs(slope) <= target) | uphill
         if found.all():
             break
-        curvature = np.einsum("es,es,es->s", step, step, linear.slope)
+        curvature = np.einsum("es,es,es->s", step, step, now.linear.slope)
         high = np.where(slope > 0.0, length, high)
         low = np.where(slope <= 0.0, length, low)
         newton = length - slope / np.where(curvature > 0.0, curvature, np.inf)
         inside = (newton > low) & (newton < high)
         length = np.where(found, length, np.where(inside, newton, 0.5 * (low + high)))
-    return length

@@ -7,6 +7,7 @@ and a gradual switching-on of tee losses where the direct way stalls.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,14 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.laws import RunLaws
-from balance.network.newton import Outcome, descend, iterate
+from balance.network.newton import MOST_ITERATIONS as MOST
+from balance.network.newton import Linear, Outcome, descend, iterate
 from balance.network.topology import Topology
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
-CHUNK = 16384  # numbers in one array over all runs; above it memory is mapped anew each time
+CHUNK = 24576  # numbers in one array over all runs: enough to hide the cost of a call, yet in cache
+# Iterations of each round.  Scenarios that are not done after one fill up the next, so that hardly
+# any step is taken for a few of them alone.
+ROUNDS = (5, 3, MOST)
 # Of the tees' losses, switched on by and by: in ever smaller steps, if need be.
 TEE_SHARES = tuple(tuple(n / steps for n in range(1, steps + 1)) for steps in (1, 4, 20, 200))
 SOFTER = 0.1  # of the reverse slope of check valves, where they drive Newton in circles
@@ -74,30 +79,42 @@ def settle(
     draw : (joints, S) or (joints, 1) flow taken out at joints [m³/s]
     near : a state of one scenario, or of as many, to start from
     """
-    columns = max(1, CHUNK // max(1, topology.runs))
-    parts = []
-    for first in range(0, scenarios, columns):
-        part = np.arange(first, min(scenarios, first + columns))
-        parts.append(
-            _settle_chunk(
-                topology,
-                laws if scenarios <= columns else laws.take(part),
-                _spread(fixed_heads, part),
-                _spread(held, part),
-                None if held_flow is None else _spread(held_flow, part),
-                None if draw is None else _spread(draw, part),
-                near,
-                part,
-            )
-        )
-    if len(parts) == 1:
-        return parts[0]
-    return State(
-        *(
-            np.concatenate([getattr(part, name) for part in parts], axis=-1)
-            for name in ("flow", "heads", "held", "converged", "iterations")
-        )
+    whole = _Problem(
+        topology,
+        laws,
+        fixed_heads,
+        held,
+        np.zeros((topology.runs, 1)) if held_flow is None else held_flow,
+        np.zeros((topology.joints, 1)) if draw is None else draw,
     )
+    columns = max(1, CHUNK // max(1, topology.runs))
+    every = np.arange(scenarios)
+    outcome = Outcome(
+        np.empty((topology.runs, scenarios)),
+        np.empty((topology.joints + topology.fixed, scenarios)),
+        np.zeros(scenarios, dtype=np.bool_),
+        np.zeros(scenarios, dtype=np.intp),
+    )
+    for turn, most in enumerate(ROUNDS if scenarios > columns else ROUNDS[-1:]):
+        for part in _parts(np.flatnonzero(~outcome.converged), columns):
+            some = whole.take(part)
+            if turn:
+                start = outcome.flow.take(part, axis=1), outcome.heads.take(part, axis=1)
+                found = some.iterate(*start, most=most)
+            else:
+                found = some.cold(most=most) if near is None else some.warm(near, part, most=most)
+            _merge(outcome, part, found)
+    for part in _parts(np.flatnonzero(~outcome.converged), columns):
+        some = whole.take(part)
+        _merge(outcome, part, some.roundabout() if near is None else some.from_nothing())
+    shut = np.empty((topology.runs, scenarios), dtype=np.bool_)
+    for part in _parts(every, columns):
+        shut[:, part] = whole.take(part).end(outcome, part)
+    return State(outcome.flow, outcome.heads, shut, outcome.converged, outcome.iterations)
+
+
+def _parts(columns: Ints, most: int) -> Iterator[Ints]:
+    return (columns[first : first + most] for first in range(0, len(columns), most))
 
 
 def _spread(array: NDArray[Any], columns: Ints) -> NDArray[Any]:
@@ -106,94 +123,88 @@ def _spread(array: NDArray[Any], columns: Ints) -> NDArray[Any]:
     return array.take(columns, axis=1)
 
 
-def _settle_chunk(
-    topology: Topology,
-    laws: RunLaws,
-    fixed_heads: Floats,
-    held: Bools,
-    held_flow: Floats | None,
-    draw: Floats | None,
-    near: State | None,
-    part: Ints,
-) -> State:
-    scenarios = len(part)
-    taken = np.zeros((topology.joints + 1, scenarios))
-    if draw is not None:
-        taken[:-1] = draw
-    given = np.zeros(held.shape) if held_flow is None else held_flow
-    problem = _Problem(topology, laws, fixed_heads, taken, given)
-    outcome = problem.cold(held) if near is None else problem.warm(held, near, part)
-    if near is not None and not outcome.converged.all():
-        outcome = problem.again(outcome, held, np.flatnonzero(~outcome.converged))
-    return problem.shut_check_valves(held, outcome)
-
-
 @dataclass(frozen=True)
 class _Problem:
-    """One chunk of scenarios: everything but the runs that are held."""
+    """Scenarios to be solved.  Arrays as those of `settle`."""
 
     topology: Topology
     laws: RunLaws
     fixed_heads: Floats
-    draw: Floats
+    held: Bools
     given: Floats
+    draw: Floats
 
     def take(self, columns: Ints) -> _Problem:
+        """Some of them, each with a column of its own in every array."""
         return _Problem(
             self.topology,
             self.laws.take(columns),
-            self.fixed_heads.take(columns, axis=1),
-            self.draw.take(columns, axis=1),
-            self.given.take(columns, axis=1),
+            _spread(self.fixed_heads, columns),
+            _spread(self.held, columns),
+            _spread(self.given, columns),
+            _spread(self.draw, columns),
         )
 
     def iterate(
-        self, laws: RunLaws, held: Bools, flow: Floats, heads: Floats, *, warm: bool
+        self, flow: Floats, heads: Floats, *, first: Linear | None = None, most: int = MOST
     ) -> Outcome:
+        """By Newton's method, from given flows and heads."""
         return iterate(
             self.topology,
-            laws,
-            held=held,
+            self.laws,
+            held=self.held,
             draw=self.draw,
-            flow=np.where(held, self.given, flow),
+            flow=np.where(self.held, self.given, flow),
             heads=heads,
-            warm=warm,
+            first=first,
+            most=most,
         )
 
-    def cold(self, held: Bools) -> Outcome:
-        """From nothing; where the direct way stalls, by roundabout ones."""
-        outcome = self._cold(self.laws, held)
-        stalled = np.flatnonzero(~outcome.converged)
-        if len(stalled):
-            some = self.take(stalled)
-            _merge(outcome, stalled, some.roundabout(held.take(stalled, axis=1)))
-        return outcome
-
-    def _cold(self, laws: RunLaws, held: Bools) -> Outcome:
+    def cold(self, *, most: int = MOST) -> Outcome:
+        """From a first guess."""
         joints = self.topology.joints
-        span = laws.lift()
-        heads = np.zeros((joints + self.topology.fixed, held.shape[1]))
+        span = self.laws.lift()
+        heads = np.zeros((joints + self.topology.fixed, self.held.shape[1]))
         if self.topology.fixed:
             heads[joints:] = self.fixed_heads
             heads[:joints] = self.fixed_heads.mean(axis=0)
             span = span + np.ptp(self.fixed_heads, axis=0)
-        flow = laws.start(np.broadcast_to(np.maximum(span, LEAST_RANGE), held.shape[1:]))
-        return self.iterate(laws, held, flow, heads, warm=False)
+        span = np.broadcast_to(np.maximum(span, LEAST_RANGE), self.held.shape[1:])
+        flow, chords = self.laws.start(span)
+        return self.iterate(flow, heads, first=chords, most=most)
 
-    def roundabout(self, held: Bools) -> Outcome:
+    def warm(self, near: State, part: Ints, *, most: int = MOST) -> Outcome:
+        """From a state nearby."""
+        flow, heads = _spread(near.flow, part), _spread(near.heads, part)
+        heads[self.topology.joints :] = self.fixed_heads
+        # A check valve that was shut starts on the shut side of its law.
+        shut = _spread(near.held, part).take(self.laws.one_way, axis=0)
+        flow[self.laws.one_way] = np.where(shut, -BACKWARD, flow.take(self.laws.one_way, axis=0))
+        return self.iterate(flow, heads, most=most)
+
+    def from_nothing(self) -> Outcome:
+        """From a first guess, and where that stalls by roundabout ways."""
+        outcome = self.cold()
+        stalled = np.flatnonzero(~outcome.converged)
+        if len(stalled):
+            _merge(outcome, stalled, self.take(stalled).roundabout())
+        return outcome
+
+    def roundabout(self) -> Outcome:
         """Softer check valves first, then the tees' losses by and by."""
-        soft = self._cold(replace(self.laws, reverse=self.laws.reverse * SOFTER), held)
-        outcome = self.iterate(self.laws, held, soft.flow, soft.heads, warm=True)
+        soft = replace(self.laws, reverse=self.laws.reverse * SOFTER)
+        found = replace(self, laws=soft).cold()
+        outcome = self.iterate(found.flow, found.heads)
         if outcome.converged.all() or self.laws.tees is None:
             return outcome
-        plain = self._cold(self.laws.with_tees(0.0), held)
+        plain = replace(self, laws=self.laws.with_tees(0.0)).cold()
         for shares in TEE_SHARES:
             outcome = plain
             for share in shares:
                 outcome = descend(
                     self.topology,
                     self.laws.with_tees(share),
-                    held=held,
+                    held=self.held,
                     draw=self.draw,
                     flow=outcome.flow,
                     heads=outcome.heads,
@@ -202,32 +213,38 @@ class _Problem:
                 break
         return outcome
 
-    def warm(self, held: Bools, near: State, part: Ints) -> Outcome:
-        """From a state nearby."""
-        flow, heads = _spread(near.flow, part), _spread(near.heads, part)
-        heads[self.topology.joints :] = self.fixed_heads
-        # A check valve that was shut starts on the shut side of its law.
-        shut = _spread(near.held, part).take(self.laws.one_way, axis=0)
-        flow[self.laws.one_way] = np.where(shut, -BACKWARD, flow.take(self.laws.one_way, axis=0))
-        return self.iterate(self.laws, held, flow, heads, warm=True)
+    def end(self, outcome: Outcome, part: Ints) -> Bools:
+        """Shuts check valves for good and settles what is left, in place; returns all held runs.
 
-    def again(self, outcome: Outcome, held: Bools, columns: Ints) -> Outcome:
-        """The same with some scenarios solved from nothing."""
-        _merge(outcome, columns, self.take(columns).cold(held.take(columns, axis=1)))
-        return outcome
+        Parameters
+        ----------
+        outcome : of all scenarios, of which these are `part`
+        """
+        own = Outcome(
+            outcome.flow.take(part, axis=1),
+            outcome.heads.take(part, axis=1),
+            outcome.converged[part],
+            np.zeros(len(part), dtype=np.intp),
+        )
+        held = self._shut_check_valves(own) if len(self.laws.one_way) else self.held
+        self._rebalance(held, own)
+        # Where nothing flows at all, what is left of Newton's last step is not a flow.
+        own.flow[:, np.abs(own.flow).max(axis=0, initial=0.0) <= AT_REST] = 0.0
+        _merge(outcome, part, own)
+        return held
 
-    def shut_check_valves(self, held: Bools, outcome: Outcome) -> State:
-        """Holds at zero what leaks backwards, and solves what is left.
+    def _shut_check_valves(self, outcome: Outcome) -> Bools:
+        """Holds at zero what leaks backwards, and solves what is left, in place.
 
         Newton sees a shut check valve as a very steep law, through which a trace flows.  Reported
         flows must balance without that trace.
         """
         topology, one_way = self.topology, self.laws.one_way
-        now = held.copy()
+        now = self.held.copy()
         for last in (*[False] * MOST_ROUNDS, True):
             flow = outcome.flow.take(one_way, axis=0)
             shut = now.take(one_way, axis=0)
-            given = held.take(one_way, axis=0)
+            given = self.held.take(one_way, axis=0)
             # At rest its run still has its opening head, and what a tee makes of passing flow.
             rest = self.laws(outcome.flow).head.take(one_way, axis=0) if shut.any() else 0.0
             pull = topology.drop(outcome.heads).take(one_way, axis=0) - rest
@@ -237,21 +254,15 @@ class _Problem:
             if len(columns) == 0:
                 break
             now[one_way] = wanted
-            some, still = self.take(columns), now.take(columns, axis=1)
+            some = replace(self, held=now).take(columns)
             renewed = some.iterate(
-                some.laws,
-                still,
-                outcome.flow.take(columns, axis=1),
-                outcome.heads.take(columns, axis=1),
-                warm=True,
+                outcome.flow.take(columns, axis=1), outcome.heads.take(columns, axis=1)
             )
-            if not renewed.converged.all():
-                renewed = some.again(renewed, still, np.flatnonzero(~renewed.converged))
+            stalled = np.flatnonzero(~renewed.converged)
+            if len(stalled):
+                _merge(renewed, stalled, some.take(stalled).from_nothing())
             _merge(outcome, columns, renewed)
-        self._rebalance(now, outcome)
-        # Where nothing flows at all, what is left of Newton's last step is not a flow.
-        outcome.flow[:, np.abs(outcome.flow).max(axis=0, initial=0.0) <= AT_REST] = 0.0
-        return State(outcome.flow, outcome.heads, now, outcome.converged, outcome.iterations)
+        return now
 
     def _rebalance(self, held: Bools, outcome: Outcome) -> None:
         """One more step, in place, where flows do not balance as they should.
@@ -262,12 +273,9 @@ class _Problem:
         largest = np.abs(outcome.flow).max(axis=0, initial=0.0)
         columns = np.flatnonzero(net > UNBALANCED * largest)
         if len(columns):
-            again = self.take(columns).iterate(
-                self.laws.take(columns),
-                held.take(columns, axis=1),
-                outcome.flow.take(columns, axis=1),
-                outcome.heads.take(columns, axis=1),
-                warm=True,
+            some = replace(self, held=held).take(columns)
+            again = some.iterate(
+                outcome.flow.take(columns, axis=1), outcome.heads.take(columns, axis=1)
             )
             _merge(outcome, columns, again)
 

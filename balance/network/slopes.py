@@ -53,7 +53,7 @@ def respond(
     factors = topology.factor(*inverse)
     pushed = -(head + _times(topology, linear, flow))
     moved = flow + apply(topology.pairs, inverse, pushed)
-    heads = factors.solve(topology.net_inflow(moved))[:-1]
+    heads = factors.solve(topology.net_inflow(moved))
     nodes = np.zeros((topology.joints + topology.fixed, heads.shape[1]))
     nodes[: topology.joints] = heads
     drop = topology.drop(nodes)

@@ -86,7 +86,7 @@ def solve(
     )
     head = network.topology.drop(state.heads) - laws(state.flow).head
     head[state.held] = 0.0
-    net = network.topology.net_inflow(state.flow)[:-1] - network.draw
+    net = network.topology.net_inflow(state.flow) - network.draw
     mismatch = float(np.abs(head).max(initial=0.0))
     if not state.converged[0]:
         worst = int(np.abs(head[:, 0]).argmax())

@@ -63,7 +63,6 @@ class SparseFactors:
     lu: Any
 
     def solve(self, rhs: Floats) -> Floats:
-        """Heads (joints + 1, S) for right-hand sides of that shape, last row zero."""
-        heads = np.zeros(rhs.shape)
-        heads[:-1] = self.lu.solve(np.ascontiguousarray(rhs[:-1]))
+        """Heads (joints, S) for right-hand sides of that shape."""
+        heads: Floats = self.lu.solve(np.ascontiguousarray(rhs))
         return heads

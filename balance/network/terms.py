@@ -6,18 +6,21 @@ Arrays are (rows, S) or (rows, 1) where all scenarios share them; scenarios last
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.elimination import SlotSum
+from balance.network.rows import Placed, RowSum
 from balance.parts.friction import FrictionLaw, friction
 from balance.parts.tees import TeeBank
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+
+STOPPED = 1e-8  # speed ratio that stands for none, so that flow over speed is a number
 
 
 def some(array: Floats, columns: Ints) -> Floats:
@@ -31,27 +34,25 @@ class Friction:
 
     Attributes
     ----------
-    onto : from pieces to runs
-    of : (N,) the run of each piece
+    at : the run of each of the N pieces
     reynolds_per_flow : (N, c) 4 / (pi D nu) [s/m³]
     head : (N, c) (L / D) (nu / D)² / 2 g, so that a piece loses head * f_D Re² [m]
     law : friction law of the pieces' relative roughness
     """
 
-    onto: SlotSum
-    of: Ints
+    at: Placed
     reynolds_per_flow: Floats
     head: Floats
     law: FrictionLaw
 
     def add(self, flow: Floats, head: Floats, slope: Floats) -> None:
         """Adds to head and slope (E, S) at flow (E, S)."""
-        here = flow.take(self.of, axis=0)
-        term = friction(np.abs(here) * self.reynolds_per_flow, self.law)
-        lost = np.copysign(term.y * self.head, here)
-        steep = term.slope * (self.head * self.reynolds_per_flow)
-        head[self.onto.into] += self.onto.of(lost)
-        slope[self.onto.into] += self.onto.of(steep)
+        here = self.at.pick(flow)
+        lost, steep = friction(np.abs(here) * self.reynolds_per_flow, self.law)
+        lost *= self.head
+        steep *= self.head * self.reynolds_per_flow
+        self.at.add(head, np.copysign(lost, here, out=lost))
+        self.at.add(slope, steep)
 
     def take(self, columns: Ints) -> Self:
         """The term for some of the scenarios."""
@@ -70,83 +71,114 @@ class PowerLaw:
     and above zero for any exponent.
     """
 
-    onto: SlotSum
-    of: Ints
+    at: Placed
     coefficient: Floats  # (N, c) [m/(m³/s)^n]
     exponent: Floats  # (N, 1)
     small: Floats  # (N, 1) [m³/s]
 
     def add(self, flow: Floats, head: Floats, slope: Floats) -> None:
         """Adds to head and slope (E, S) at flow (E, S)."""
-        here = flow.take(self.of, axis=0)
+        here = self.at.pick(flow)
         size = np.abs(here)
         chord = self.coefficient * np.maximum(size, self.small) ** (self.exponent - 1.0)
-        head[self.onto.into] += self.onto.of(chord * here)
-        slope[self.onto.into] += self.onto.of(
-            np.where(size > self.small, self.exponent * chord, chord)
-        )
+        self.at.add(head, chord * here)
+        self.at.add(slope, np.where(size > self.small, self.exponent * chord, chord))
 
     def take(self, columns: Ints) -> Self:
         """The term for some of the scenarios."""
         return replace(self, coefficient=some(self.coefficient, columns))
 
 
-class Knots(NamedTuple):
-    """Monotone cubics of several curves, padded to one length with knots at infinity."""
+class Points(NamedTuple):
+    """A curve through points (x, y) with a slope at each, and how it goes on beyond them."""
 
-    x: Floats  # (C, P)
-    coefficients: Floats  # (4, C, P - 1), in the distance from the knot before
-
-    def evaluate(self, at: Floats) -> tuple[Floats, Floats]:
-        """Value and slope (C, S) of curve c at at[c], inside the knots."""
-        inner = self.x[:, 1:-1]
-        piece = (at[:, None, :] >= inner[:, :, None]).sum(axis=1)
-        row = np.arange(len(self.x))[:, None]
-        t = at - self.x[row, piece]
-        a0, a1, a2, a3 = (self.coefficients[order][row, piece] for order in range(4))
-        return a0 + t * (a1 + t * (a2 + t * a3)), a1 + t * (2 * a2 + t * (3 * a3))
-
-
-def knots(curves: list[tuple[Floats, Floats, Floats]]) -> Knots:
-    """Packs curves given as (x, y, slope at x)."""
-    most = max(len(x) for x, _, _ in curves)
-    xs = np.full((len(curves), most), np.inf)
-    coefficients = np.zeros((4, len(curves), most - 1))
-    for c, (x, y, d) in enumerate(curves):
-        xs[c, : len(x)] = x
-        step = np.diff(x)
-        rise = np.diff(y) / step
-        n = len(step)
-        coefficients[0, c, :n] = y[:-1]
-        coefficients[1, c, :n] = d[:-1]
-        coefficients[2, c, :n] = (3 * rise - 2 * d[:-1] - d[1:]) / step
-        coefficients[3, c, :n] = (d[:-1] + d[1:] - 2 * rise) / step**2
-    return Knots(xs, coefficients)
+    x: Floats  # (P,) rising
+    y: Floats
+    slope: Floats
+    before: float = 0.0  # below the first point y0 + slope0 t + before t², t the distance to it
 
 
 @dataclass(frozen=True)
-class Points:
+class Cubics:
+    """Several curves in cubic pieces, evaluated all at once.
+
+    Attributes
+    ----------
+    breaks : for each of the C curves, where one piece ends and the next begins
+    first : (C, 1) number of each curve's first piece
+    starts : (pieces,) where t counts from in each piece
+    coefficients : (4, pieces) of powers of t
+    """
+
+    breaks: tuple[Floats, ...]
+    first: Ints
+    starts: Floats
+    coefficients: Floats
+
+    def evaluate(self, at: Floats) -> tuple[Floats, Floats]:
+        """Value and slope (C, S) of curve c at at[c]."""
+        piece = np.empty(at.shape, dtype=np.intp)
+        for row, breaks in enumerate(self.breaks):
+            piece[row] = breaks.searchsorted(at[row], side="right")
+        piece += self.first
+        t = at - self.starts.take(piece)
+        a0, a1, a2, a3 = (powers.take(piece) for powers in self.coefficients)
+        a3 *= t
+        value = ((a3 + a2) * t + a1) * t + a0
+        a3 *= 3.0
+        a2 *= 2.0
+        return value, (a3 + a2) * t + a1
+
+
+def cubics(curves: Sequence[Points]) -> Cubics:
+    """Packs curves; beyond its last point x_e each goes on as y_e + p (x² - x_e²)."""
+    first: list[int] = []
+    starts: list[Floats] = []
+    packed: list[Floats] = []
+    for x, y, slope, before in curves:
+        step = np.diff(x)
+        rise = np.diff(y) / step
+        first.append(sum(len(part) for part in starts))
+        starts.append(np.concatenate([x[:1], x]))
+        flat = np.zeros(1)
+        packed.append(
+            np.array(
+                [
+                    np.concatenate([y[:1], y]),
+                    np.concatenate([slope[:1], slope]),
+                    np.concatenate(
+                        [
+                            [before],
+                            (3 * rise - 2 * slope[:-1] - slope[1:]) / step,
+                            slope[-1:] / (2 * x[-1:]),
+                        ]
+                    ),
+                    np.concatenate([flat, (slope[:-1] + slope[1:] - 2 * rise) / step**2, flat]),
+                ]
+            )
+        )
+    return Cubics(
+        tuple(curve.x for curve in curves),
+        np.array(first, dtype=np.intp)[:, None],
+        np.concatenate(starts),
+        np.concatenate(packed, axis=1),
+    )
+
+
+@dataclass(frozen=True)
+class PointLaw:
     """Devices with a loss through several points, odd in flow, quadratic beyond the last."""
 
-    onto: SlotSum
-    of: Ints
-    knots: Knots
-    last: Floats  # (N, 3) flow, head and slope at the last point
+    at: Placed
+    curves: Cubics
     factor: Floats  # (N, c) fouling
 
     def add(self, flow: Floats, head: Floats, slope: Floats) -> None:
         """Adds to head and slope (E, S) at flow (E, S)."""
-        here = flow.take(self.of, axis=0)
-        size = np.abs(here)
-        end, end_head, end_slope = (self.last[:, column, None] for column in range(3))
-        value, steep = self.knots.evaluate(np.minimum(size, end))
-        # Beyond the last point h = h_end + p (q² - q_end²), with the same slope there.
-        p = end_slope / (2 * end)
-        beyond = size > end
-        value = np.where(beyond, end_head + p * (size**2 - end**2), value)
-        steep = np.where(beyond, 2 * p * size, steep)
-        head[self.onto.into] += self.onto.of(np.copysign(value, here) * self.factor)
-        slope[self.onto.into] += self.onto.of(steep * self.factor)
+        here = self.at.pick(flow)
+        value, steep = self.curves.evaluate(np.abs(here))
+        self.at.add(head, np.copysign(value, here) * self.factor)
+        self.at.add(slope, steep * self.factor)
 
     def take(self, columns: Ints) -> Self:
         """The term for some of the scenarios."""
@@ -157,17 +189,17 @@ class Points:
 class Pumps:
     """Pumps by affinity: H = n² h(q/n), or a family's mean of that between measured speeds.
 
-    In reverse flow and beyond run-out the curves go on as quadratics that hold for a speed of
-    zero too, where the pump is a resistance both ways.
+    In reverse flow and beyond run-out the curves go on as quadratics.  A stopped pump is one whose
+    speed is next to none: of its curve only those are left, a resistance both ways.
 
     Attributes
     ----------
-    of : (P,) the run of each pump; no two pumps share one
+    of : (P,) the run of each pump; no two share one
     pump : (C,) the pump of each curve, rising
-    starts : (P,) first curve of each pump
-    knots : the curves at full speed
-    ends : (C, 5) head and slope at zero flow, flow, head and slope at run-out
-    stopped : (C, 1) loss coefficient at rest [m/(m³/s)²]
+    onto : from curves to pumps
+    curves : at full speed; below zero flow with the loss of a pump at rest
+    at_rest, run_out : (P, 1) head without flow and flow without rise of the curve of the highest
+        speed, at full speed [m], [m³/s]
     speed : (P, c) speed ratios
     weight : (C, c) share of each curve in its pump's head, and
     weight_slope : (C, c) its slope against the speed
@@ -175,43 +207,47 @@ class Pumps:
 
     of: Ints
     pump: Ints
-    starts: Ints
-    knots: Knots
-    ends: Floats
-    stopped: Floats
+    onto: RowSum
+    curves: Cubics
+    at_rest: Floats
+    run_out: Floats
     speed: Floats
     weight: Floats
     weight_slope: Floats
 
-    def curves(self, flow: Floats) -> tuple[Floats, Floats, Floats]:
-        """Head of each pump and its slopes against flow and speed, (P, S), at flow (P, S)."""
-        n = np.broadcast_to(self.speed, (len(self.of), flow.shape[1])).take(self.pump, axis=0)
-        q = flow.take(self.pump, axis=0)
-        h0, d0, q_end, h_end, d_end = (self.ends[:, column, None] for column in range(5))
-        u = np.divide(q, n, out=np.full_like(q, np.inf), where=n > 0.0)
-        inside = np.clip(u, 0.0, q_end)
-        value, steep = self.knots.evaluate(inside)
-        head = n * n * value
-        by_flow = n * steep
-        by_speed = 2 * n * value - q * steep
-        back = q < 0.0
-        head = np.where(back, n * n * h0 + n * d0 * q + self.stopped * q * q, head)
-        by_flow = np.where(back, n * d0 + 2 * self.stopped * q, by_flow)
-        by_speed = np.where(back, 2 * n * h0 + d0 * q, by_speed)
-        p = -d_end / (2 * q_end)
-        past = (u > q_end) & ~back
-        head = np.where(past, n * n * h_end + p * (n * n * q_end**2 - q * q), head)
-        by_flow = np.where(past, -2 * p * q, by_flow)
-        by_speed = np.where(past, 2 * n * (h_end + p * q_end**2), by_speed)
-        return (
-            np.add.reduceat(self.weight * head, self.starts, axis=0),
-            np.add.reduceat(self.weight * by_flow, self.starts, axis=0),
-            np.add.reduceat(self.weight * by_speed + self.weight_slope * head, self.starts, axis=0),
+    def heads(self, flow: Floats) -> tuple[Floats, Floats]:
+        """Head of each pump and its slope against flow, (P, S), at flow (P, S)."""
+        if len(self.pump) == len(self.at_rest):
+            n, value, steep = self._at_full_speed(flow, self.speed)
+            steep *= n
+            value *= n * n
+            return value, steep
+        n, value, steep = self._at_full_speed(
+            flow.take(self.pump, axis=0), self.speed.take(self.pump, axis=0)
         )
+        head, by_flow = np.zeros(flow.shape), np.zeros(flow.shape)
+        self.onto.add(head, self.weight * (n * n * value))
+        self.onto.add(by_flow, self.weight * (n * steep))
+        return head, by_flow
+
+    def by_speed(self, flow: Floats) -> Floats:
+        """Slope of each pump's head against its speed, (P, S), at flow (P, S)."""
+        here = flow.take(self.pump, axis=0)
+        n, value, steep = self._at_full_speed(here, self.speed.take(self.pump, axis=0))
+        slope = np.zeros(flow.shape)
+        self.onto.add(
+            slope,
+            self.weight * (2 * n * value - here * steep) + self.weight_slope * (n * n * value),
+        )
+        return slope
+
+    def _at_full_speed(self, flow: Floats, speed: Floats) -> tuple[Floats, Floats, Floats]:
+        n = np.maximum(speed, STOPPED)
+        return n, *self.curves.evaluate(flow / n)
 
     def add(self, flow: Floats, head: Floats, slope: Floats) -> None:
         """Adds to head and slope (E, S) at flow (E, S): a pump's head is a negative loss."""
-        given, by_flow, _ = self.curves(flow.take(self.of, axis=0))
+        given, by_flow = self.heads(flow.take(self.of, axis=0))
         head[self.of] -= given
         slope[self.of] -= by_flow
 

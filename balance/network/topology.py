@@ -11,7 +11,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.elimination import Elimination, Factors, SlotSum, plan_elimination, slot_sum
+from balance.network.elimination import Elimination, Factors, plan_elimination
+from balance.network.rows import Rows, RowSum, pick, row_sum, rows
 from balance.network.sparse import SparseFactors, SparseSystem
 
 Floats = NDArray[np.float64]
@@ -98,45 +99,50 @@ class Topology:
         return SparseSystem(self.joints, [(i, j) for i, j, _ in self._stamps[0]])
 
     @cached_property
-    def _between(self) -> tuple[SlotSum, Ints]:
-        stamps = self._stamps[0]
-        if self._symmetric:
-            stamps = [stamp for stamp in stamps if stamp[0] < stamp[1]]
+    def _sparse_rows(self) -> Ints:
+        return np.array([row for _, _, row in self._stamps[0]], dtype=np.intp)
+
+    @cached_property
+    def _between(self) -> RowSum:
+        """Adds conductances to the table of the elimination."""
         slots = self.elimination.slots
-        rows = np.array([row for _, _, row in stamps], dtype=np.intp)
-        return slot_sum([slots[i, j] for i, j, _ in stamps]), rows
+        return row_sum(
+            (row, slots[i, j]) for i, j, row in self._stamps[0] if i < j or not self._symmetric
+        )
 
     @cached_property
-    def _ground(self) -> tuple[SlotSum, Ints]:
-        stamps = self._stamps[1]
-        return slot_sum([i for i, _ in stamps]), np.array([row for _, row in stamps], dtype=np.intp)
+    def _ground(self) -> RowSum:
+        """Adds conductances to the ground of each joint."""
+        return row_sum((row, i) for i, row in self._stamps[1])
 
     @cached_property
-    def _net_inflow(self) -> SlotSum:
-        """Adds [flows; -flows] into the joints: plus where a run ends, minus where it starts."""
-        targets = np.concatenate([self.end, self.start])
-        free = np.flatnonzero(targets < self.joints)
-        plan = slot_sum(targets[free])
-        return SlotSum(free[plan.order], plan.starts, plan.into, plan.single)
+    def _inflow(self) -> RowSum:
+        """Adds flows to the joints at which their runs end."""
+        return row_sum((run, int(j)) for run, j in enumerate(self.end) if j < self.joints)
+
+    @cached_property
+    def _outflow(self) -> RowSum:
+        """Adds flows to the joints at which their runs start."""
+        return row_sum((run, int(i)) for run, i in enumerate(self.start) if i < self.joints)
+
+    @cached_property
+    def _end_rows(self) -> tuple[Rows, Rows]:
+        return rows(self.start), rows(self.end)
 
     def net_inflow(self, flow: Floats) -> Floats:
-        """Inflow less outflow at each joint, (joints + 1, S), last row zero [m³/s]."""
-        total = np.zeros((self.joints + 1, flow.shape[1]))
-        if len(self._net_inflow.into):
-            total[self._net_inflow.into] = self._net_inflow.of(np.concatenate([flow, -flow]))
+        """Inflow less outflow at each joint, (joints, S) [m³/s]."""
+        total = self._inflow.total(flow, rows=self.joints)
+        self._outflow.subtract(total, flow)
         return total
 
     def drop(self, heads: Floats) -> Floats:
         """Head at the start less head at the end of each run, (E, S); heads over all nodes."""
-        return heads.take(self.start, axis=0) - heads.take(self.end, axis=0)
+        start, end = self._end_rows
+        return pick(heads, start) - pick(heads, end)
 
     def ground_of(self, source: Floats) -> Floats:
-        """Conductance of each joint to fixed heads (joints + 1, S), last row zero [m²/s]."""
-        plan, rows = self._ground
-        ground = np.zeros((self.joints + 1, source.shape[1]))
-        if len(rows):
-            ground[plan.into] = plan.of(source.take(rows, axis=0))
-        return ground
+        """Conductance of each joint to fixed heads (joints, S) [m²/s]."""
+        return self._ground.total(source, rows=self.joints)
 
     def factor(self, conductance: Floats, crossed: Floats | None = None) -> Factors | SparseFactors:
         """Eliminates the joint system.
@@ -152,12 +158,8 @@ class Topology:
             source = np.concatenate([conductance, crossed, -crossed])
         ground = self.ground_of(source)
         if source.shape[1] == 1 and self.joints >= SPARSE_FROM:
-            rows = [row for _, _, row in self._stamps[0]]
-            return self.sparse.factor(source[rows, 0], ground[:-1, 0])
-        plan, rows_between = self._between
-        table = np.zeros((self.elimination.rows, source.shape[1]))
-        if len(rows_between):
-            table[plan.into] = plan.of(source.take(rows_between, axis=0))
+            return self.sparse.factor(source[self._sparse_rows, 0], ground[:, 0])
+        table = self._between.total(source, rows=self.elimination.rows)
         return self.elimination.factor(table, ground)
 
     @cached_property
@@ -176,4 +178,4 @@ class Topology:
         plain = self.without_tees
         free = np.where(held, 0.0, 1.0)
         heads = plain.factor(free).solve(plain.ground_of(free))
-        return heads[:-1] < 0.5
+        return heads < 0.5

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.elimination import slot_sum
 from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
-from balance.network.terms import Friction, Pumps, Tees, knots
+from balance.network.rows import placed, row_sum
+from balance.network.terms import Friction, Points, Pumps, Tees, cubics
 from balance.network.topology import Topology
 from balance.parts.friction import friction_law
 from balance.parts.pumps import PumpCurve, pump_curve
@@ -106,8 +106,7 @@ def draw_network(rng: np.random.Generator, *, scenarios: int, tees: bool = False
         length = 10.0 ** rng.uniform(-1.5, 1.5, len(piped))
         d = bore[piped]
         friction = Friction(
-            slot_sum(piped),
-            piped,
+            placed(piped),
             (4 / (np.pi * d * nu))[:, None],
             (length / d * (nu / d) ** 2 / (2 * G))[:, None],
             friction_law((rng.uniform(0, 0.01, len(piped)))[:, None]),
@@ -154,12 +153,10 @@ def _pumps(
     return tuple(curves), Pumps(
         of=every,
         pump=every,
-        starts=every,
-        knots=knots([(curve.flow, curve.head, curve.slopes) for curve in curves]),
-        ends=np.array(
-            [[c.head[0], c.slopes[0], c.flow[-1], c.head[-1], c.slopes[-1]] for c in curves]
-        ),
-        stopped=np.array([[curve.reverse] for curve in curves]),
+        onto=row_sum(enumerate(range(pumps))),
+        curves=cubics([Points(c.flow, c.head, c.slopes, before=c.reverse) for c in curves]),
+        at_rest=np.array([[curve.head[0]] for curve in curves]),
+        run_out=np.array([[curve.flow[-1]] for curve in curves]),
         speed=speed,
         weight=np.ones((pumps, 1)),
         weight_slope=np.zeros((pumps, 1)),

@@ -57,8 +57,8 @@ class Plain:
         head = float(laws.linear[run, 0] * flow + b[run, 0] * abs(flow) * flow)
         head += float(laws.constant[run, 0])
         pipes = laws.friction
-        if pipes is not None and run in pipes.of:
-            place = int(np.flatnonzero(pipes.of == run)[0])
+        if pipes is not None and run in pipes.at.of:
+            place = int(np.flatnonzero(pipes.at.of == run)[0])
             reynolds = abs(flow) * float(pipes.reynolds_per_flow[place, 0])
             y = friction(reynolds, 3.7 * float(pipes.law.k[place, 0]))
             head += float(pipes.head[place, 0]) * float(np.copysign(y, flow))

@@ -64,7 +64,7 @@ def changes(draw: Draw, state: State, rng: np.random.Generator, step: float) -> 
     changed = replace(laws, forward=forward, backward=backward)
     if pumps is not None:
         speed = np.repeat(pumps.speed, 2 * count, axis=1)
-        by_speed = pumps.curves(state.flow[pumps.of])[2]
+        by_speed = pumps.by_speed(state.flow[pumps.of])
         for column, pump in enumerate(running, start=len(open_runs)):
             head[pumps.of[pump], column] = -by_speed[pump, 0]
             speed[pump, [column, column + count]] += sign[[column, column + count]]
@@ -178,7 +178,7 @@ def test_the_demo() -> None:
             head[row, column] = slope * scale * abs(flow[row]) * flow[row]
     pumps = solution.laws.pumps
     assert pumps is not None
-    head[pumps.of[0], valves] = -pumps.curves(state.flow[pumps.of])[2][0, 0]
+    head[pumps.of[0], valves] = -pumps.by_speed(state.flow[pumps.of])[0, 0]
     answer = respond(
         network.topology, solution.laws, state, flow=np.zeros((runs, count)), head=head
     )

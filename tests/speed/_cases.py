@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.arrays import Network, network_of
-from balance.network.elimination import slot_sum
 from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
+from balance.network.rows import placed
 from balance.network.settle import State, settle
 from balance.network.terms import Friction
 from balance.network.topology import Topology
@@ -166,7 +166,6 @@ def _pipes(edges: list[tuple[int, int]], joints: int, rng: np.random.Generator) 
     length = rng.uniform(0.5, 5.0, runs)[:, None]
     fittings = rng.uniform(0.5, 20.0, runs)[:, None] / (2 * G * area**2)
     nu = 1e-6
-    every = np.arange(runs)
     start, end = (np.array(ends, dtype=np.intp) for ends in zip(*edges, strict=True))
     laws = RunLaws(
         linear=np.full((runs, 1), LEAST_SLOPE * 5.0 / 1e-3),
@@ -177,8 +176,7 @@ def _pipes(edges: list[tuple[int, int]], joints: int, rng: np.random.Generator) 
         one_way=np.zeros(0, dtype=np.intp),
         reverse=REVERSE_SLOPE * 5.0 / 1e-3,
         friction=Friction(
-            slot_sum(every),
-            every,
+            placed(range(runs)),
             4 / (np.pi * bore * nu),
             length / bore * (nu / bore) ** 2 / (2 * G),
             friction_law(1.5e-6 / bore),

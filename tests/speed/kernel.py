@@ -41,7 +41,7 @@ class Equations:
     def start(self) -> Floats:
         """Where our own solve begins."""
         span = self.laws.lift() + np.ptp(self.fixed)
-        flow = self.laws.start(span)[:, 0] / self.flow_unit
+        flow = self.laws.start(span)[0][:, 0] / self.flow_unit
         heads = np.full(self.topology.joints, self.fixed.mean() / self.head_unit)
         return np.concatenate([flow, heads])
 

@@ -47,7 +47,7 @@ def wanted(network: Network) -> Wanted:
         held_flow=given,
         draw=network.draw,
     )
-    left = network.topology.net_inflow(state.flow)[:-1] - network.draw
+    left = network.topology.net_inflow(state.flow) - network.draw
     largest = float(np.abs(state.flow).max(initial=0.0))
     closed = bool((np.abs(left) <= _CLOSED * largest).all())
     if not (state.converged[0] and closed):

@@ -141,7 +141,7 @@ class FlowSpace:
         head = np.zeros((runs, controls + machines))
         pumps = here.laws.pumps
         if pumps is not None:
-            _, _, by_speed = pumps.curves(here.state.flow.take(pumps.of, axis=0))
+            by_speed = pumps.by_speed(here.state.flow.take(pumps.of, axis=0))
             turn = self._shaft_slope(here.speed)
             head[pumps.of, controls + np.arange(machines)] = -by_speed[:, 0] * turn
         return respond(self.network.topology, here.laws, here.state, flow=flow, head=head)
