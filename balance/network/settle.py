@@ -226,21 +226,26 @@ class _Problem:
             outcome.converged[part],
             np.zeros(len(part), dtype=np.intp),
         )
-        held = self._shut_check_valves(own) if len(self.laws.one_way) else self.held
-        self._rebalance(held, own)
+        held = self.held
+        for _ in range(MOST_ROUNDS):
+            if len(self.laws.one_way):
+                held = self._shut_check_valves(held, own)
+            # What a last step moves may be a trace backwards through a check valve.
+            if not self._rebalance(held, own):
+                break
         # Where nothing flows at all, what is left of Newton's last step is not a flow.
         own.flow[:, np.abs(own.flow).max(axis=0, initial=0.0) <= AT_REST] = 0.0
         _merge(outcome, part, own)
         return held
 
-    def _shut_check_valves(self, outcome: Outcome) -> Bools:
+    def _shut_check_valves(self, held: Bools, outcome: Outcome) -> Bools:
         """Holds at zero what leaks backwards, and solves what is left, in place.
 
         Newton sees a shut check valve as a very steep law, through which a trace flows.  Reported
         flows must balance without that trace.
         """
         topology, one_way = self.topology, self.laws.one_way
-        now = self.held.copy()
+        now = held.copy()
         for last in (*[False] * MOST_ROUNDS, True):
             flow = outcome.flow.take(one_way, axis=0)
             shut = now.take(one_way, axis=0)
@@ -264,8 +269,8 @@ class _Problem:
             _merge(outcome, columns, renewed)
         return now
 
-    def _rebalance(self, held: Bools, outcome: Outcome) -> None:
-        """One more step, in place, where flows do not balance as they should.
+    def _rebalance(self, held: Bools, outcome: Outcome) -> bool:
+        """Take one more step, in place, where flows do not balance; returns whether any did not.
 
         A network nearly at rest may come there from large flows, whose rounding outlasts them.
         """
@@ -278,6 +283,7 @@ class _Problem:
                 outcome.flow.take(columns, axis=1), outcome.heads.take(columns, axis=1)
             )
             _merge(outcome, columns, again)
+        return len(columns) > 0
 
 
 def _merge(outcome: Outcome, columns: Ints, part: Outcome) -> None:
