@@ -6,6 +6,7 @@ Each command imports its science inside itself, so that help comes at once.
 from __future__ import annotations
 
 import io
+import os
 import sys
 from typing import Annotated
 
@@ -59,4 +60,6 @@ def _start(
 
 def main() -> None:
     """Run the command with the words of the command line."""
+    # Looking for plugins, of which it has no use, would cost pydantic a tenth of the start.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "true")
     app(prog_name="balance")

@@ -82,7 +82,10 @@ PORT_KEYS = ("holes", "hole", "slot_length", "slot_width")
 class Table(BaseModel):
     """Base of everything a plan holds: frozen, and no key beyond those described."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", arbitrary_types_allowed=True)
+    # Built when first read: most plans use few of the tables.
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", arbitrary_types_allowed=True, defer_build=True
+    )
 
 
 def one_of(value: str, known: tuple[str, ...], kind: str) -> str:
