@@ -40,6 +40,7 @@ class _Level(NamedTuple):
     out: slice  # rows of w_kj
     back: slice  # rows of w_jk, in the same order
     blocks: tuple[tuple[slice, slice], ...]  # joints, and one conductance each or all of one's
+    owners: Ints  # which of `joints` k is, for each conductance
     neighbours: Rows  # places of j, in the same order
     onto: RowSum  # from the conductances to the places of j
     mesh_in: Rows  # for each new or raised w_ij: m_i ...
@@ -48,10 +49,7 @@ class _Level(NamedTuple):
 
     def times(self, conductances: Floats, joints: Floats) -> Floats:
         """Conductances of the level times a value of the joint that each belongs to."""
-        product = np.empty((len(conductances), max(conductances.shape[1], joints.shape[1])))
-        for owners, block in self.blocks:
-            np.multiply(conductances[block], joints[owners], out=product[block])
-        return product
+        return conductances * joints.take(self.owners, axis=0)
 
     def add(self, joints: Floats, conductances: Floats) -> None:
         """Adds a value of each conductance to that of its joint, in place."""
@@ -236,6 +234,7 @@ def _level(
         out=out,
         back=back,
         blocks=tuple(blocks),
+        owners=np.array([place[k] - start for k, _ in outward], dtype=np.intp),
         neighbours=rows(place[j] for _, j in outward),
         onto=row_sum((number, place[j]) for number, (_, j) in enumerate(outward)),
         mesh_in=rows(a for a, _, _ in mesh),

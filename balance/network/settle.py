@@ -89,6 +89,12 @@ def settle(
     )
     columns = max(1, CHUNK // max(1, topology.runs))
     every = np.arange(scenarios)
+    if scenarios <= columns:
+        whole = whole.take(every)
+
+    def these(part: Ints) -> _Problem:
+        return whole if len(part) == scenarios <= columns else whole.take(part)
+
     outcome = Outcome(
         np.empty((topology.runs, scenarios)),
         np.empty((topology.joints + topology.fixed, scenarios)),
@@ -97,7 +103,7 @@ def settle(
     )
     for turn, most in enumerate(ROUNDS if scenarios > columns else ROUNDS[-1:]):
         for part in _parts(np.flatnonzero(~outcome.converged), columns):
-            some = whole.take(part)
+            some = these(part)
             if turn:
                 start = outcome.flow.take(part, axis=1), outcome.heads.take(part, axis=1)
                 found = some.iterate(*start, most=most)
@@ -105,11 +111,11 @@ def settle(
                 found = some.cold(most=most) if near is None else some.warm(near, part, most=most)
             _merge(outcome, part, found)
     for part in _parts(np.flatnonzero(~outcome.converged), columns):
-        some = whole.take(part)
+        some = these(part)
         _merge(outcome, part, some.roundabout() if near is None else some.from_nothing())
     shut = np.empty((topology.runs, scenarios), dtype=np.bool_)
     for part in _parts(every, columns):
-        shut[:, part] = whole.take(part).end(outcome, part)
+        shut[:, part] = these(part).end(outcome, part)
     return State(outcome.flow, outcome.heads, shut, outcome.converged, outcome.iterations)
 
 
