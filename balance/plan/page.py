@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from pydantic.fields import FieldInfo
 
-from balance.parts import checks, fittings, outlets, valves
+from balance.parts import checks, fittings, outlets, pipes, valves
 from balance.plan import model
 from balance.plan.describe import as_toml, example_value, marks, plain_types, words
 from balance.plan.fields import Number, Quantity, QuantityPair
@@ -93,7 +93,15 @@ def page() -> str:
         if part is DevicePart:
             lines += ["", "#### `bed` of a device", "", *_section(MediaBed)]
     lines += ["", "## Kinds", "", "`balance parts` says what each loses, and who says so.", ""]
+    sizes = (
+        f"`{made[0].name.removesuffix(f' {kind}')}` to `{made[-1].name}`"
+        for kind, made in pipes.series().items()
+    )
+    lines.append(
+        "- **Pipe**, with `nominal bore` behind it or not, see pipes.md: " + ", ".join(sizes)
+    )
     for title, kinds in (
+        ("Hose", pipes.hoses()),
         ("Fittings", fittings.kinds()),
         ("Valves", valves.kinds()),
         ("Check valves", checks.kinds()),

@@ -168,7 +168,9 @@ class StraightPart(Part):
 class PipePart(StraightPart):
     """A length of rigid pipe."""
 
-    pipe: Pipe = Field(description="`1 in sch 40`, `32 mm PN10` or `80 mm bore`")
+    pipe: Pipe = Field(
+        description="size and kind, such as `1 in sch 40`, `32 mm PN10` or `80 mm bore`"
+    )
 
     @property
     def bore(self) -> float:
@@ -179,7 +181,9 @@ class PipePart(StraightPart):
 class HosePart(StraightPart):
     """A length of hose."""
 
-    hose: Hose = Field(description="inside diameter by which the hose is sold")
+    hose: Hose = Field(
+        description="inside diameter by which it is sold, and its kind; left out: vinyl"
+    )
 
     @property
     def bore(self) -> float:

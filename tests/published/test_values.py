@@ -20,8 +20,9 @@ import pytest
 from balance.parts import beds, fittings, outlets, ports
 from balance.parts.checks import check_valve
 from balance.parts.friction import friction, friction_law
-from balance.parts.pipes import nominal_bore
+from balance.parts.pipes import PipeSize, nominal_bore, pipe
 from balance.parts.pumps import GRAVITY
+from balance.parts.ratings import stands, temperature_factor
 from balance.parts.valves import ValveLaw, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
@@ -36,7 +37,7 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 147  # values that there must be
+LEAST = 212  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
 
 
@@ -117,6 +118,27 @@ def fitting_loss(*, fitting: str, size: str, velocity: str | None = None) -> flo
     return loss.k + loss.k_laminar * COOL_WATER / (parse(velocity, "velocity") * bore)
 
 
+def friction_factor(*, reynolds: float, roughness: str, bore: str) -> float:
+    """Darcy's."""
+    relative = parse(roughness, "length") / parse(bore, "length")
+    y = friction(np.array([reynolds]), friction_law(relative)).y[0]
+    return float(y) / reynolds**2
+
+
+def friction_head(*, pipe: str, length: str, flow: str) -> float:
+    """Of fresh water at 20 degC in straight pipe [m]."""
+    size, viscosity = _pipe(pipe), _water("20 degC", "0 g/kg").kinematic_viscosity
+    reynolds = 4.0 * parse(flow, "flow") / (np.pi * size.bore * viscosity)
+    y = friction(np.array([reynolds]), friction_law(size.roughness / size.bore)).y[0]
+    return (
+        float(y)
+        * parse(length, "length")
+        / size.bore
+        * (viscosity / size.bore) ** 2
+        / (2.0 * GRAVITY)
+    )
+
+
 def jet_flow(*, outlet: str, bore: str, head: str) -> float:
     """Of a nozzle with a head before it [m³/s]."""
     velocity = (2.0 * GRAVITY * parse(head, "head") / outlets.outlet(outlet).k) ** 0.5
@@ -126,6 +148,23 @@ def jet_flow(*, outlet: str, bore: str, head: str) -> float:
 def mouthpiece_coefficient(*, inlet: str, outlet: str) -> float:
     """Discharge coefficient of an entrance and an outlet with nothing between them."""
     return float((outlets.inlet(inlet).k + outlets.outlet(outlet).k) ** -0.5)
+
+
+def pipe_bore(*, pipe: str) -> float:
+    """Inside diameter [m]."""
+    return _pipe(pipe).bore
+
+
+def pipe_pressure(*, pipe: str, temperature: str) -> float:
+    """That a pipe with plain ends stands [Pa]."""
+    found = stands(_pipe(pipe), temperature=parse(temperature, "temperature"))
+    assert found is not None
+    return found
+
+
+def pipe_warmth(*, material: str, temperature: str) -> float:
+    """Share of its pressure that a material keeps."""
+    return temperature_factor(material, temperature=parse(temperature, "temperature"))
 
 
 def port_coefficient(*, edge: str) -> float:
@@ -169,6 +208,10 @@ def _water(temperature: str, salinity: str) -> Water:
     )
 
 
+def _pipe(text: str) -> PipeSize:
+    return pipe(text)
+
+
 def _valve(kind: str) -> ValveLaw:
     return valve(kind, bore=0.0254)
 
@@ -188,8 +231,13 @@ LAWS: dict[str, Callable[..., float]] = {
     "fitting bores": fitting_bores,
     "fitting length": fitting_length,
     "fitting loss": fitting_loss,
+    "friction factor": friction_factor,
+    "friction head": friction_head,
     "jet flow": jet_flow,
     "mouthpiece coefficient": mouthpiece_coefficient,
+    "pipe bore": pipe_bore,
+    "pipe pressure": pipe_pressure,
+    "pipe warmth": pipe_warmth,
     "port coefficient": port_coefficient,
     "step loss": step_loss,
     "valve excess": valve_excess,

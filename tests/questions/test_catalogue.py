@@ -220,9 +220,13 @@ def test_a_size_keeps_pipe_of_that_size_and_states_losses_in_it() -> None:
 
 
 def test_hose_comes_in_any_bore() -> None:
-    (part,) = catalogue("hose", "7 mm").parts
-    assert part.written.startswith('{ hose = "7 mm"')
-    assert part.bore == pytest.approx(0.007)
+    parts = catalogue("hose", "7 mm").parts
+    assert [part.name for part in parts] == ["7 mm", "7 mm silicone", "7 mm braided"]
+    assert parts[0].written.startswith('{ hose = "7 mm"')
+    assert {part.bore for part in parts} == {0.007}
+    # Between plastic and smooth rubber lie some percent of friction.
+    plain, silicone, braided = (part.gradient or 0.0 for part in parts)
+    assert 0.0 < plain == braided < silicone
 
 
 @pytest.mark.parametrize(

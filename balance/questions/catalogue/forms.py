@@ -80,18 +80,19 @@ def bored(size: str) -> pipes.PipeSize:
 
 def _pipes(size: str) -> Iterator[Form]:
     for pipe in pipes.sizes():
-        yield _straight("pipe", pipe, "pvc", nominal=_nominal(pipe.name))
-    yield _straight("pipe", bored(size), "plastic", nominal=None)
+        yield _straight("pipe", pipe, nominal=_nominal(pipe.name))
+    yield _straight("pipe", bored(size), nominal=None)
 
 
 def _hoses(size: str) -> Iterator[Form]:
     named = {parse(name, "length"): name for name in (size, *HOSES)}
-    for nominal, name in sorted(named.items()):
-        yield _straight("hose", pipes.hose(name), "plastic", nominal=nominal)
+    for kind in pipes.hoses():
+        for nominal, name in sorted(named.items()):
+            yield _straight("hose", pipes.hose(f"{name} {kind}"), nominal=nominal)
 
 
-def _straight(kind: str, pipe: pipes.PipeSize, material: str, *, nominal: float | None) -> Form:
-    rough = next(row for row in rows("roughness") if row["material"] == material)
+def _straight(kind: str, pipe: pipes.PipeSize, *, nominal: float | None) -> Form:
+    rough = next(row for row in rows("roughness") if row["material"] == pipe.material)
     length = "3 m" if "mm" in pipe.name else "10 ft"
     return Form(
         kind,

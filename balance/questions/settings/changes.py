@@ -195,7 +195,8 @@ _METRIC_HOSES = ("10 mm", "12 mm", "16 mm", "20 mm", "25 mm", "32 mm")
 
 def _wider_hose(narrow: PipeSize) -> PipeSize | None:
     sizes = _METRIC_HOSES if "mm" in narrow.name else _HOSE_SIZES
-    return next((hose(name) for name in sizes if hose(name).bore > narrow.bore * 1.05), None)
+    hoses = (hose(f"{size} {narrow.material}") for size in sizes)
+    return next((wider for wider in hoses if wider.bore > narrow.bore * 1.05), None)
 
 
 def _better(branch: Branch) -> Iterator[tuple[str, tuple[Part, ...]]]:
