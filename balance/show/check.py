@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rich.text import Text
 
 from balance.questions.check import Check
-from balance.questions.check.answer import BranchRow, Doubt
+from balance.questions.check.answer import BranchRow, Doubt, PipeRow
 from balance.show import tables
 from balance.show.tables import Column
 from balance.show.words import bare, between, percent
@@ -25,7 +25,7 @@ def show(answer: Check) -> None:
         to.print()
         tables.table(to, _branch_columns(system), (_branch(row, system) for row in answer.branches))
         tables.section(to, "Pumps and headers", _pumps_and_headers(answer, system))
-        tables.section(to, "Pipe and hose in all", _pipes(answer, system))
+        tables.section(to, "Pipe and hose in all, and what they stand", _pipes(answer, system))
         tables.section(to, "Doubts", map(_doubt, answer.doubts))
         tables.section(to, "Notes", answer.notes)
         to.print()
@@ -131,8 +131,18 @@ def _pipes(answer: Check, system: UnitSystem) -> Iterator[str]:
     for kind in dict.fromkeys(row.kind for row in answer.pipes):
         sizes = [row for row in answer.pipes if row.kind == kind]
         yield f"{kind}: " + ", ".join(
-            f"{system.text(row.length, 'head')} of {row.size}" for row in sizes
+            f"{system.text(row.length, 'head')} of {row.size}{_stands(row, system)}"
+            for row in sizes
         )
+
+
+def _stands(row: PipeRow, system: UnitSystem) -> str:
+    if row.stands is None:
+        return ""
+    if not row.stands:
+        return " (no pressure)"
+    about = "~" if row.kind == "hose" else ""
+    return f" ({about}{system.text(row.stands, 'pressure', 2 if about else 3)})"
 
 
 def _doubt(doubt: Doubt) -> Text:

@@ -123,12 +123,15 @@ class PipeRow(Record):
     size : as the plan writes it
     bore : [m]
     length : in total [m]
+    stands : gauge pressure that it stands in the plan's water [Pa]; zero where it is not made for
+        pressure, None where nothing is known of it
     """
 
     kind: str
     size: str
     bore: float = quantity("length")
     length: float = quantity("length")
+    stands: float | None = quantity("pressure")
 
 
 @dataclass(frozen=True, kw_only=True)

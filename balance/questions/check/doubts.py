@@ -15,10 +15,10 @@ from balance.plan.model import (
     OutletPart,
     Part,
     Plan,
-    Pump,
     Stretch,
 )
 from balance.questions.check.answer import Doubt, VesselRow
+from balance.questions.check.pressure import NEAR, Strain, strains, top_speed
 from balance.questions.check.wanted import Wanted
 from balance.questions.handles import valve_of
 from balance.units import SYSTEMS, UnitSystem
@@ -42,6 +42,7 @@ def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -
         *book.outlets(),
         *book.wishes(),
         *book.pumps(),
+        *book.pressures(),
         *book.spills(vessels),
         *book.unsteady_hoses(),
         *book.barbs(),
@@ -50,11 +51,6 @@ def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -
         *book.curves(),
     ]
     return tuple(sorted(found, key=lambda doubt: doubt.line or 0))
-
-
-def top_speed(pump: Pump) -> float:
-    """Highest speed that a pump may run at [ratio]."""
-    return pump.speed if pump.speed_range is None else pump.speed_range[1]
 
 
 class _Book:
@@ -201,6 +197,49 @@ class _Book:
                     f"run-out of {self.system.text(run_out, 'flow')} at {100 * top:.0f} % speed",
                     "lower the targets, or take a larger pump",
                 )
+
+    def pressures(self) -> Iterator[Doubt]:
+        """What pumps could press harder on than it stands, or nearly; like pipes are told once."""
+        alike: dict[object, list[Strain]] = {}
+        for strain in strains(self.network):
+            if strain.pressure > NEAR * strain.stands:
+                alike.setdefault(strain.what or strain.path, []).append(strain)
+        for found in alike.values():
+            worst = max(found, key=lambda strain: strain.pressure)
+            owners = dict.fromkeys(f'"{strain.owner}"' for strain in found)
+            yield self._pressed(found[0].path, worst, ", ".join(owners))
+
+    def _pressed(self, path: Path, strain: Strain, owners: str) -> Doubt:
+        brought = (
+            f"with everything shut the pump brings {self.system.text(strain.pressure, 'pressure')} "
+            f"to {f'the {strain.what} of {owners}' if strain.what else 'it'}"
+        )
+        if not strain.stands:
+            return self.doubt(
+                path,
+                f"{brought}, which is made for drains and not for pressure",
+                "take pressure pipe wherever a pump presses",
+            )
+        limit = self.system.text(strain.stands, "pressure")
+        warmth = self.system.text(self.network.water.temperature, "temperature", 2)
+        adds = "a valve shut at once adds to the pressure"
+        if strain.guessed:
+            limit = f"the {limit} that such hose usually stands at {warmth}"
+            remedy = 'take a stronger kind, or write on it what its print says: stands = "35 psi"'
+        elif strain.what:
+            limit = f"the {limit} that it stands at {warmth}"
+            adds = f"threads take half of that, and {adds}"
+            remedy = "take pipe that stands more, or a pump or top speed of less head"
+        else:
+            limit = f"the {limit} that it stands"
+            remedy = "keep its way out open, or take a pump or top speed of less head"
+        if strain.pressure > strain.stands:
+            return self.doubt(path, f"{brought}, more than {limit}", remedy, unsafe=True)
+        return self.doubt(
+            path,
+            f"{brought}, {100 * strain.pressure / strain.stands:.0f} % of {limit}: {adds}",
+            remedy,
+        )
 
     def spills(self, vessels: tuple[VesselRow, ...]) -> Iterator[Doubt]:
         """Vessels that receive more than they can give away."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from balance.network.arrays import Machine, Network, network_of
+from balance.parts.pipes import PipeSize
+from balance.parts.ratings import stands
 from balance.plan.model import HosePart, Part, PipePart, Plan
 from balance.questions.check.answer import (
     BranchRow,
@@ -13,7 +15,8 @@ from balance.questions.check.answer import (
     PipeRow,
     PumpRow,
 )
-from balance.questions.check.doubts import doubts_of, top_speed
+from balance.questions.check.doubts import doubts_of
+from balance.questions.check.pressure import dead_head, top_speed
 from balance.questions.check.vessels import vessel_rows
 from balance.questions.check.wanted import Wanted, wanted
 from balance.questions.handles import mark, valve_of
@@ -24,7 +27,7 @@ def check(plan: Plan) -> Check:
     """Look at a plan: what it describes, and what in it may not be meant, or not be wise.
 
     Velocities and the water that vessels receive are those with every target met.  Drains are
-    reckoned roughly, see `Check.vessels`; no pressures are.
+    reckoned roughly, see `Check.vessels`.  Of pressures only those with everything shut are.
 
     Raises
     ------
@@ -52,7 +55,7 @@ def check(plan: Plan) -> Check:
             for header in plan.headers
         ),
         branches=_branches(network, flows),
-        pipes=_pipes(plan),
+        pipes=_pipes(network),
         valves=len(plan.valves()),
         drains=len(plan.drains),
         doubts=doubts,
@@ -65,14 +68,13 @@ def _pump(machine: Machine) -> PumpRow:
     top = top_speed(machine.pump)
     shaft = float(machine.shaft(np.array([top]))[0])
     curve = min(machine.curves, key=lambda points: abs(points.speed - shaft))
-    left = 1.0 - machine.pump.wear
     return PumpRow(
         pump=machine.name,
         start=machine.pump.from_,
         end=machine.pump.to,
         speed=machine.pump.speed,
         top_speed=top,
-        dead_head=float(curve.curve.head[0]) * (shaft / curve.speed) ** 2 * left,
+        dead_head=dead_head(machine),
         dead_head_at_least=curve.curve.dead_head_at_least,
         run_out=machine.run_out(top),
     )
@@ -108,30 +110,36 @@ def _branches(network: Network, flows: Wanted) -> tuple[BranchRow, ...]:
     return tuple(rows)
 
 
-def _pipes(plan: Plan) -> tuple[PipeRow, ...]:
+def _pipes(network: Network) -> tuple[PipeRow, ...]:
     """Pipe, then hose, the widest first."""
-    lengths: dict[tuple[str, str, float], float] = {}
+    lengths: dict[tuple[str, PipeSize], float] = {}
 
     def count(parts: tuple[Part, ...]) -> None:
         for part in parts:
             if isinstance(part, PipePart):
-                add("pipe", part.pipe.name, part.bore, part.length * part.count)
+                add("pipe", part.pipe, part.length * part.count)
             elif isinstance(part, HosePart):
-                add("hose", part.hose.name, part.bore, part.length * part.count)
+                add("hose", part.hose, part.length * part.count)
 
-    def add(kind: str, size: str, bore: float, length: float) -> None:
-        lengths[kind, size, bore] = lengths.get((kind, size, bore), 0.0) + length
+    def add(kind: str, size: PipeSize, length: float) -> None:
+        lengths[kind, size] = lengths.get((kind, size), 0.0) + length
 
-    for stretch in plan.stretches():
+    for stretch in network.plan.stretches():
         count(stretch.parts)
-    for header in plan.headers:
+    for header in network.plan.headers:
         for tap in header.taps:
-            add("pipe", header.pipe.name, header.pipe.bore, tap.after)
+            add("pipe", header.pipe, tap.after)
             count(tap.parts)
-    listed = sorted(lengths.items(), key=lambda item: (item[0][0] != "pipe", -item[0][2]))
+    listed = sorted(lengths.items(), key=lambda item: (item[0][0] != "pipe", -item[0][1].bore))
     return tuple(
-        PipeRow(kind=kind, size=size, bore=bore, length=length)
-        for (kind, size, bore), length in listed
+        PipeRow(
+            kind=kind,
+            size=size.name,
+            bore=size.bore,
+            length=length,
+            stands=stands(size, temperature=network.water.temperature),
+        )
+        for (kind, size), length in listed
     )
 
 
