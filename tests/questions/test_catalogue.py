@@ -202,6 +202,13 @@ def test_words_are_looked_for_in_kinds_and_names_first() -> None:
     assert {part.kind for part in catalogue("Pipe").parts} == {"pipe"}
 
 
+def test_words_of_the_trade_find_what_has_another_name_here() -> None:
+    assert {part.kind for part in catalogue("uv").parts} == {"device"}
+    assert {part.kind for part in catalogue("chillers").parts} == {"device"}
+    assert {part.kind for part in catalogue("non-return").parts} == {"check"}
+    assert {part.kind for part in catalogue("entrance").parts} == {"inlet"}
+
+
 def test_words_of_no_name_are_looked_for_in_sources() -> None:
     assert all("darby-2001" in part.source for part in catalogue("darby").parts)
     assert {"elbow 90", "gate", "swing"} <= names("darby")

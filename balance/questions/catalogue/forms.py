@@ -20,6 +20,17 @@ HOSES = ("1/4 in", "3/8 in", "1/2 in", "5/8 in", "3/4 in", "1 in")
 CALLED = {"check": "check valve", "k": "loss"}
 """What a kind is called, where that is not its key in a plan."""
 
+ALSO = {
+    "hose": "tube tubing",
+    "check": "non-return nonreturn",
+    "device": "reactor steriliser sterilizer ultraviolet uv chiller heater filter sock skimmer "
+    "scrubber media",
+    "inlet": "entrance",
+    "outlet": "exit return",
+    "k": "coefficient",
+}
+"""Other words of the trade for what a kind holds."""
+
 STATED = ("device", "k")
 """Kinds whose loss a plan states itself."""
 

@@ -9,7 +9,7 @@ from balance.errors import BalanceError, UnknownNameError
 from balance.parts.pipes import nominal_bore
 from balance.parts.sources import named_in, sources
 from balance.parts.tables import unknown
-from balance.questions.catalogue.forms import CALLED, Form
+from balance.questions.catalogue.forms import ALSO, CALLED, Form
 from balance.units import parse
 
 _LONGEST = 3  # words of a size: "1 1/2 in"
@@ -49,15 +49,18 @@ def _size(text: str) -> str | None:
 def that_fit(forms: Sequence[Form], words: Sequence[str]) -> list[Form]:
     """The parts that every word fits; there may be none.
 
-    A word fits where it begins a word of a part's kind or name; one that begins none of any part
-    fits where it begins a word of the source.
+    A word fits where it begins a word of a part's name, or a word of the trade for its kind; one
+    that begins none of any part fits where it begins a word of the source.
 
     Raises
     ------
     UnknownNameError
         A word that fits nothing, with the nearest.
     """
-    names = [_words(f"{CALLED.get(form.kind, form.kind)} {form.name}") for form in forms]
+    names = [
+        _words(f"{CALLED.get(form.kind, form.kind)} {ALSO.get(form.kind, '')} {form.name}")
+        for form in forms
+    ]
     behind = [_words(_in_full(form.source)) for form in forms]
     known = sorted(word for word in _words(" ".join(sources())).union(*names) if word.isalpha())
     kept = set(range(len(forms)))
