@@ -26,6 +26,8 @@ _HEADINGS = {
     "k": "Anything else",
 }
 
+_MOST_NAMES = 6
+
 
 def show(answer: Catalogue) -> None:
     """Prints a table and what stands behind it for each kind, then the sources in full."""
@@ -49,12 +51,26 @@ def _asked(answer: Catalogue) -> str:
 
 
 def _how_stated(answer: Catalogue, system: UnitSystem) -> str:
-    return (
-        f"At {system.text(answer.velocity, 'velocity')} of salt water, in {answer.pipe} where a "
-        "part comes in many sizes. K counts velocity heads there, those of a valve wide open and "
-        'half open; "as pipe" is the length of that pipe that loses as much; "print ±" how far '
-        "apart printed values lie. Generic data: measure what matters."
-    )
+    """What the figures that are shown count, and where they hold."""
+    velocity = system.text(answer.velocity, "velocity")
+    said = []
+    if any(part.gradient is not None for part in answer.parts):
+        head = system.unit("head")
+        warmth = system.text(answer.temperature, "temperature")
+        said.append(
+            f'"Carries" and "loses", head in 100 {head} of it, are at {velocity} of salt water; '
+            f'"stands" is at {warmth} with plain ends.'
+        )
+    if any(part.k is not None for part in answer.parts):
+        half = any(part.k_half is not None for part in answer.parts)
+        said.append(
+            f"K counts velocity heads at {velocity} of salt water in {answer.pipe}"
+            + (", of a valve wide open and half open" if half else "")
+            + '; "as pipe" is the length of that pipe that loses as much.'
+        )
+    if any(part.spread is not None for part in answer.parts):
+        said.append('"Print ±" is how far apart printed values lie.')
+    return " ".join([*said, "Generic data: measure what matters."])
 
 
 def _columns(system: UnitSystem) -> tuple[Column, ...]:
@@ -64,7 +80,8 @@ def _columns(system: UnitSystem) -> tuple[Column, ...]:
         Column("", "words"),
         Column(f"bore\n{system.unit('length')}"),
         Column(f"carries\n{system.unit('flow')}"),
-        Column(f"loses {head}\nin 100 {head}"),
+        Column("loses\nin 100"),
+        Column(f"stands\n{system.unit('pressure')}"),
         Column("K"),
         Column("K half\nopen"),
         Column(f"as pipe\n{head}"),
@@ -81,6 +98,7 @@ def _row(part: KnownPart, system: UnitSystem) -> tuple[str, ...]:
         bare(system, part.bore, "length", 4) if straight else "",
         bare(system, part.flow, "flow") if straight else "",
         significant(100.0 * part.gradient) if part.gradient is not None else "",
+        bare(system, part.stands, "pressure") if part.stands is not None else "",
         significant(part.k) if part.k is not None else "",
         significant(part.k_half) if part.k_half is not None else "",
         bare(system, part.as_pipe, "head") if part.as_pipe is not None else "",
@@ -95,5 +113,12 @@ def _behind(parts: list[KnownPart]) -> Iterator[Text]:
     for part in parts:
         same.setdefault((part.loss, part.source), []).append(part.name)
     for (loss, source), names in same.items():
-        text = Text(f"{', '.join(names)}: {loss}\n")
+        text = Text(f"{_joined(names)}: {loss}\n")
         yield text.append(source, style="dim")
+
+
+def _joined(names: list[str]) -> str:
+    """Names with commas between them; of a long row only the ends."""
+    if len(names) <= _MOST_NAMES:
+        return ", ".join(names)
+    return f"{names[0]}, {names[1]} and so on to {names[-1]}"

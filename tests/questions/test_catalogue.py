@@ -11,6 +11,7 @@ import pytest
 from balance.errors import UnknownNameError, UsageError
 from balance.parts import checks, fittings, outlets, pipes, valves
 from balance.parts.friction import friction, friction_law
+from balance.parts.ratings import stands
 from balance.parts.sources import WITHOUT_PRINT, sources
 from balance.parts.spreads import printed_spread
 from balance.parts.tables import rows
@@ -224,6 +225,17 @@ def test_a_size_keeps_pipe_of_that_size_and_states_losses_in_it() -> None:
     metric = catalogue("elbow 90", "32 mm", units="metric")
     assert metric.pipe == "32 mm PN10"
     assert 'size = "32 mm"' in metric.parts[0].written
+
+
+def test_pipe_stands_less_in_warm_water() -> None:
+    part = the("pipe", "1 in sch 40")
+    (plain,) = (size for size in pipes.sizes() if size.name == "1 in sch 40")
+    assert part.stands is not None
+    assert plain.rating is not None
+    assert part.stands == pytest.approx(stands(plain, temperature=25.0))
+    assert 0.85 * plain.rating < part.stands < plain.rating
+    assert "temperature factors" in part.source
+    assert the("pipe", "25.4 mm bore").stands is None
 
 
 def test_hose_comes_in_any_bore() -> None:

@@ -29,6 +29,8 @@ class KnownPart(Record):
     gradient : of pipe and hose, head lost along it at that flow [ratio]
     as_pipe : length of pipe of that bore that loses as much [m]
     opening_head : of a check valve [m]
+    stands : gauge pressure that pipe and hose stand in water of a plan's usual temperature [Pa];
+        zero where they are made for none, None where nothing is known of it
     spread : to either side of k, where print gives one [ratio]
     source : where its figures come from, with the place
     keys : of the sources named in that, see `Catalogue.sources`
@@ -45,6 +47,7 @@ class KnownPart(Record):
     gradient: float | None = quantity("ratio")
     as_pipe: float | None = quantity("length")
     opening_head: float | None = quantity("head")
+    stands: float | None = quantity("pressure")
     spread: float | None = quantity("ratio")
     source: str
     keys: tuple[str, ...]
@@ -59,6 +62,7 @@ class Catalogue(Record):
     words : that were looked for
     size, pipe : in which losses are stated, of what comes in many sizes
     velocity : at which they are [m/s]
+    temperature : in which pressures are [degC]
     parts : that the words fit, or all
     sources : their sources in full, by key
     units : in which they are to be shown
@@ -68,6 +72,7 @@ class Catalogue(Record):
     size: str
     pipe: str
     velocity: float = quantity("velocity")
+    temperature: float = quantity("temperature")
     parts: tuple[KnownPart, ...]
     sources: dict[str, str]
     units: str = field(metadata={"private": True})

@@ -9,8 +9,9 @@ from typing import get_args
 
 from balance.errors import BalanceError
 from balance.parts import pipes, valves
+from balance.parts.ratings import stands
 from balance.parts.tables import rows
-from balance.plan.model import Joint
+from balance.plan.model import Joint, WaterSpec
 from balance.plan.pieces import CHANGES_SIZE, SLOT, TAPERED
 from balance.units import parse
 
@@ -34,6 +35,9 @@ ALSO = {
 STATED = ("device", "k")
 """Kinds whose loss a plan states itself."""
 
+TEMPERATURE = WaterSpec().temperature
+"""In which pressures are stated [degC]: that of a plan which does not say."""
+
 _FRICTION = "friction: darcy-weisbach, with f of colebrook-1939"
 
 
@@ -50,6 +54,8 @@ class Form:
     source : of its figures
     size : nominal, of pipe and hose [m]; None: the part is made in all sizes
     bore : of pipe and hose [m]
+    stands : gauge pressure that pipe and hose stand [Pa]; zero where they are made for none, None
+        where nothing is known of it
     leg : of a tee, "side" or "straight", that the loss is to
     """
 
@@ -60,6 +66,7 @@ class Form:
     source: str
     size: float | None = None
     bore: float | None = None
+    stands: float | None = None
     leg: str = ""
 
 
@@ -110,10 +117,17 @@ def _straight(kind: str, pipe: pipes.PipeSize, *, nominal: float | None) -> Form
         pipe.name,
         f'{{ {kind} = "{pipe.name}", length = "{length}" }}',
         f"friction along it, by its bore and a roughness of {rough['roughness_mm']} mm",
-        f"bore: {pipe.source}; roughness: {rough['source']}; {_FRICTION}",
+        f"{pipe.source}; roughness: {rough['source']}; {_FRICTION}{_warmth(pipe)}",
         nominal,
         pipe.bore,
+        stands(pipe, temperature=TEMPERATURE),
     )
+
+
+def _warmth(pipe: pipes.PipeSize) -> str:
+    """Source of what is left of its pressure in warm water."""
+    found = [row["source"] for row in rows("derating") if row["material"] == pipe.material]
+    return f"; pressure when warm: {found[0]}" if pipe.rating and found else ""
 
 
 def _nominal(name: str) -> float:

@@ -9,7 +9,7 @@ from balance.parts.pipes import PipeSize, nominal_bore
 from balance.parts.sources import named_in, sources
 from balance.parts.spreads import printed_spread
 from balance.questions.catalogue.answer import Catalogue, KnownPart
-from balance.questions.catalogue.forms import STATED, Form, bored, forms, pipe_of
+from balance.questions.catalogue.forms import STATED, TEMPERATURE, Form, bored, forms, pipe_of
 from balance.questions.catalogue.losses import Loss, losses
 from balance.questions.catalogue.search import size_in, that_fit
 from balance.units import SYSTEMS, parse
@@ -62,6 +62,7 @@ def catalogue(*words: str, units: str = "us") -> Catalogue:
         size=size,
         pipe=own.name,
         velocity=VELOCITY,
+        temperature=TEMPERATURE,
         parts=parts,
         sources={key: sources()[key] for key in sorted(keys)},
         units=units,
@@ -90,6 +91,7 @@ def _known(form: Form, loss: Loss) -> KnownPart:
         gradient=loss.gradient,
         as_pipe=loss.as_pipe,
         opening_head=loss.opening_head,
+        stands=form.stands,
         spread=None if spread is None else spread.share,
         source=source,
         keys=named_in(source),
