@@ -306,15 +306,14 @@ def test_specific_gravity_is_turned_back_into_salinity(salinity: float) -> None:
     ],
 )
 def test_specific_gravity_against_teos(salinity: float, within: float) -> None:
-    # Outside check, TEOS-10 (gsw): its fresh and salt water at one atmosphere, sea pressure 0 dbar.
+    # Outside check, teos-10: its fresh and salt water at one atmosphere, sea pressure 0 dbar.
     gravity = float(gsw.rho_t_exact(salinity, 25.0, 0.0) / gsw.rho_t_exact(0.0, 25.0, 0.0))
     assert parse(f"{gravity:.12f} sg", "salinity") == pytest.approx(salinity, abs=within)
 
 
 def test_specific_gravity_against_unesco() -> None:
-    # N. P. Fofonoff, R. C. Millard, UNESCO Technical Papers in Marine Science 44, 1983, page 19:
-    # practical salinities 35 and 0 at 25 degC weigh 1023.34306 and 997.04796 kg/m³; from memory.
-    # The limit allows for print that is at 25 degC of the scale of 1968.
+    # unesco-1983, page 19: practical salinities 35 and 0 at 25 degC weigh 1023.34306 and
+    # 997.04796 kg/m³; from memory. The limit allows for print at 25 degC of the scale of 1968.
     gravity = 1023.34306 / 997.04796
     assert parse(f"{gravity:.7f} sg", "salinity") == pytest.approx(35.16504, abs=0.005)
 
@@ -329,8 +328,7 @@ def test_specific_gravity_of_fresh_water_is_one() -> None:
 
 
 def test_a_practical_unit_is_a_little_more_than_a_gram() -> None:
-    # 35 practical units are 35.16504 g/kg: F. J. Millero, R. Feistel, D. G. Wright, T. J.
-    # McDougall, The composition of Standard Seawater, Deep-Sea Research I 55, 2008
+    # 35 practical units are 35.16504 g/kg: millero-2008
     assert parse("35 psu", "salinity") == pytest.approx(35.16504, rel=1e-12)
 
 

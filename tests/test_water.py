@@ -18,8 +18,7 @@ ATMOSPHERE = 101325.0  # Pa
 
 @pytest.mark.parametrize(
     ("practical", "t68", "expected"),
-    # N. P. Fofonoff, R. C. Millard, Algorithms for computation of fundamental properties of
-    # seawater, UNESCO Technical Papers in Marine Science 44, 1983, page 19, at 0 dbar; from memory
+    # unesco-1983, page 19, at 0 dbar; from memory
     [
         (0.0, 5.0, 999.96675),
         (0.0, 25.0, 997.04796),
@@ -35,18 +34,15 @@ def test_density_against_unesco(practical: float, t68: float, expected: float) -
 
 @pytest.mark.parametrize(
     ("temperature", "expected"),
-    # ITTC Recommended Procedure 7.5-02-01-03, Fresh Water and Seawater Properties, 2011: standard
-    # seawater of 35.16504 g/kg
+    # ittc-2011, standard seawater of 35.16504 g/kg
     [(10.0, 1027.0000), (15.0, 1026.0210), (20.0, 1024.8103), (25.0, 1023.3873), (30.0, 1021.7694)],
 )
 def test_density_against_ittc(temperature: float, expected: float) -> None:
-    # ITTC took 0.101325 MPa as pressure of the sea, an atmosphere above the atmosphere: TEOS-10
-    # (gsw) says how far that lies above 0 dbar, which is what we mean.
+    # ITTC took 0.101325 MPa as pressure of the sea, an atmosphere above the atmosphere: teos-10
+    # says how far that lies above 0 dbar, which is what we mean.
     deep, surface = (float(gsw.rho_t_exact(35.16504, temperature, p)) for p in (10.1325, 0.0))
     ours = density(temperature, salinity=35.16504)
-    # Twice the standard error of EOS-80 at one atmosphere, 3.6e-3 kg/m³: F. J. Millero, A. Poisson,
-    # International one-atmosphere equation of state of seawater, Deep-Sea Research 28A, 1981; from
-    # memory
+    # Twice the standard error of EOS-80 at one atmosphere, 3.6e-3 kg/m³: millero-poisson-1981.
     assert ours == pytest.approx(expected - (deep - surface), abs=7.2e-3)
 
 
@@ -62,7 +58,7 @@ def test_density_of_fresh_water_against_ittc(temperature: float, expected: float
 @pytest.mark.parametrize("temperature", [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 35.0, 40.0])
 @pytest.mark.parametrize("salinity", [0.0, 10.0, 20.0, 30.0, 33.0, 35.0, 37.0, 40.0, 42.0])
 def test_density_against_gsw(temperature: float, salinity: float) -> None:
-    # TEOS-10 by the Gibbs-SeaWater library; 0 dbar of the sea is one atmosphere. Three times the
+    # teos-10; 0 dbar of the sea is one atmosphere. Three times the
     # standard error of EOS-80 named above, over all that it was made for: 0 to 42 practical units
     # and up to 40 degC.
     expected = float(gsw.rho_t_exact(salinity, temperature, 0.0))
@@ -91,9 +87,7 @@ def test_density_beyond_its_own_range_against_sharqawy(temperature: float, salin
 
 @pytest.mark.parametrize(
     ("temperature", "expected"),
-    # M. H. Sharqawy, J. H. Lienhard, S. M. Zubair, Thermophysical properties of seawater,
-    # Desalination and Water Treatment 16, 2010: their equations 22 and 23 at 35 g/kg [mPa s],
-    # evaluated apart from this package
+    # sharqawy-2010, equations 22 and 23 at 35 g/kg [mPa s], evaluated apart from this package
     [
         (10.0, 1.39677),
         (15.0, 1.21987),
@@ -110,7 +104,7 @@ def test_viscosity_against_its_source(temperature: float, expected: float) -> No
 
 @pytest.mark.parametrize(
     ("temperature", "expected"),
-    # ITTC 7.5-02-01-03, 2011, standard seawater, mm²/s: all but 15 degC from memory
+    # ittc-2011, standard seawater, mm²/s: all but 15 degC from memory
     [(10.0, 1.3604), (15.0, 1.1892), (20.0, 1.0508), (25.0, 0.9371), (30.0, 0.8425)],
 )
 def test_kinematic_viscosity_against_ittc(temperature: float, expected: float) -> None:
@@ -125,16 +119,15 @@ def test_kinematic_viscosity_of_fresh_water_against_ittc() -> None:
 
 
 def test_viscosity_against_older_measurements() -> None:
-    # F. J. Millero, The physical chemistry of seawater, Annual Review of Earth and Planetary
-    # Sciences 2, 1974: 9.6541e-4 Pa s at practical salinity 40 and 25 degC, as a toolbox has it.
-    # The formula in use claims 1.5 %.
+    # millero-1974: 9.6541e-4 Pa s at practical salinity 40 and 25 degC. The formula in use claims
+    # 1.5 %.
     ours = viscosity(25.0, salinity=40.0 * ABSOLUTE_SALINITY)
     assert ours == pytest.approx(9.6541e-4, rel=0.015)
 
 
 @pytest.mark.parametrize("temperature", [1.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 45.0])
 def test_fresh_water_against_coolprop(temperature: float) -> None:
-    # CoolProp: IAPWS-95 for density, IAPWS 2008 for viscosity
+    # coolprop: IAPWS-95 for density, the formulation of 2008 for viscosity
     state = ("T", temperature + 273.15, "P", ATMOSPHERE, "Water")
     assert density(temperature, salinity=0.0) == pytest.approx(PropsSI("D", *state), abs=0.01)
     assert viscosity(temperature, salinity=0.0) == pytest.approx(PropsSI("V", *state), rel=2e-3)
@@ -143,8 +136,8 @@ def test_fresh_water_against_coolprop(temperature: float) -> None:
 @pytest.mark.parametrize("temperature", [10.0, 15.0, 20.0, 25.0, 30.0])
 @pytest.mark.parametrize("salinity", [10.0, 30.0, 35.0, 40.0])
 def test_salt_water_against_coolprop(temperature: float, salinity: float) -> None:
-    # CoolProp's incompressible MITSW, a refit of Sharqawy, Lienhard and Zubair, 2010,
-    # who state 0.1 % of density and 1.5 % of viscosity (from memory)
+    # coolprop's incompressible MITSW, a refit of sharqawy-2010, who state 0.1 % of density and
+    # 1.5 % of viscosity (from memory)
     state = ("T", temperature + 273.15, "P", ATMOSPHERE, f"INCOMP::MITSW[{salinity / 1000.0}]")
     assert density(temperature, salinity=salinity) == pytest.approx(PropsSI("D", *state), rel=1e-3)
     assert viscosity(temperature, salinity=salinity) == pytest.approx(
@@ -154,14 +147,14 @@ def test_salt_water_against_coolprop(temperature: float, salinity: float) -> Non
 
 @pytest.mark.parametrize("temperature", [0.1, 10.0, 20.0, 25.0, 30.0, 45.0])
 def test_vapour_pressure_of_fresh_water_against_coolprop(temperature: float) -> None:
-    # IAPWS-95 in CoolProp; O. A. Alduchov, R. E. Eskridge, 1996, state 0.4 % for theirs.
+    # IAPWS-95 in coolprop; alduchov-1996 states 0.4 % for its own.
     expected = PropsSI("P", "T", temperature + 273.15, "Q", 0, "Water")
     assert vapour_pressure(temperature, salinity=0.0) == pytest.approx(expected, rel=4e-3)
 
 
 def test_salt_lowers_the_vapour_pressure_by_two_percent() -> None:
-    # Sea water has 98 % of the vapour pressure of fresh water: H. U. Sverdrup, M. W. Johnson,
-    # R. H. Fleming, The Oceans, 1942, chapter III; from memory
+    # Sea water has 98 % of the vapour pressure of fresh water: sverdrup-1942, from
+    # memory.
     ratio = vapour_pressure(25.0, salinity=35.0) / vapour_pressure(25.0, salinity=0.0)
     assert ratio == pytest.approx(0.98, abs=0.002)
 
@@ -172,7 +165,7 @@ def test_what_salt_takes_off_vapour_pressure_against_gsw(
     temperature: float, salinity: float
 ) -> None:
     # The vapour over salt water is thinner by its activity, exp(M (mu - mu_fresh) / (R T)), which
-    # TEOS-10 gives. Water so thin is an ideal gas to 0.1 %; the two share what that leaves out.
+    # teos-10 gives. Water so thin is an ideal gas to 0.1 %; the two share what that leaves out.
     salt, fresh = (
         1e3 * float(gsw.chem_potential_water_t_exact(s, temperature, 0.0)) for s in (salinity, 0.0)
     )
@@ -187,8 +180,7 @@ def test_what_salt_takes_off_vapour_pressure_against_gsw(
 @pytest.mark.parametrize("temperature", [0.0, 5.0, 15.0, 25.0, 30.0, 40.0])
 @pytest.mark.parametrize("practical", [0.0, 20.0, 35.0, 40.0])
 def test_vapour_pressure_against_oceanographers(temperature: float, practical: float) -> None:
-    # R. F. Weiss, B. A. Price, Nitrous oxide solubility in water and seawater, Marine Chemistry 8,
-    # 1980, equation 10, as a library for the chemistry of the sea has it; ours claims 0.4 %.
+    # weiss-price-1980, equation 10; ours claims 0.4 %.
     kelvin = temperature + 273.15
     expected = ATMOSPHERE * math.exp(
         24.4543

@@ -9,8 +9,7 @@ over its neighbours (the star becomes a mesh):
 
 Rows are kept as conductances and a row sum, never as a diagonal.  For non-negative conductances
 there is no subtraction anywhere, so a joint that no open run ties to a fixed head meets s == 0
-exactly and no rounding can hide it (after Grassmann, Taksar & Heyman, "Regenerative analysis and
-steady state distributions for Markov chains", 1985, who eliminate Markov chains in this way).
+exactly and no rounding can hide it (after grassmann-1985, who eliminate Markov chains in this way).
 The rule holds for unsymmetric tables too, which tees make.
 
 Joints that are not neighbours are eliminated together, a level at a time, so the number of numpy

@@ -9,9 +9,9 @@ solves the joint system that is left when the flows are eliminated (its Schur co
 with J the runs' Jacobian: diagonal but for 2 x 2 blocks where a tee couples two legs.  A run whose
 flow is *held* (a shut valve holds it at zero, a search at a target) has no row in J^-1.
 
-Without tees the flows minimise a convex function, the network's content (Cherry 1951, Millar
-1951), and its slope along the step decides how far to go; no integral is needed.  The first step
-uses secants of the runs through zero flow, after which all joints balance and stay so.
+Without tees the flows minimise a convex function, the network's content (cherry-1951,
+millar-1951), and its slope along the step decides how far to go; no integral is needed.  The first
+step uses secants of the runs through zero flow, after which all joints balance and stay so.
 """
 
 from __future__ import annotations

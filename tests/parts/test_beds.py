@@ -34,7 +34,7 @@ FLOWS = st.floats(-1e-3, 1e-3)
 
 @given(bed=BEDS, flow=st.floats(1e-7, 1e-3))
 def test_still_bed_against_fluids(bed: Bed, flow: float) -> None:
-    # Ergun, Chemical Engineering Progress 48, 1952: fluids 1.3.1, sphericity times diameter.
+    # ergun-1952: fluids 1.3.1, sphericity times diameter.
     theirs = Ergun(
         dp=bed.grain * bed.sphericity,
         voidage=bed.voidage,

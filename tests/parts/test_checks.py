@@ -11,7 +11,7 @@ from balance.parts.checks import check_valve, kinds
 INCH = 0.0254
 
 
-# Darby, Chemical Engineering Fluid Mechanics, 2001, 3-K constants: fluids 1.3.1, names of its keys.
+# darby-2001, 3-K constants: fluids 1.3.1, names of its keys.
 @pytest.mark.parametrize(
     ("kind", "key"), [("swing", "Valve, Swing check"), ("lift", "Valve, Lift check")]
 )
@@ -24,15 +24,15 @@ def test_against_darby(kind: str, key: str, size: float, reynolds: float) -> Non
 
 
 def test_flap_against_hooper() -> None:
-    # Hooper, The Two-K Method, Chemical Engineering, 24 August 1981: fluids 1.3.1.
+    # hooper-1981: fluids 1.3.1.
     law = check_valve("flap", bore=INCH)
     theirs = Hooper2K(Di=1.0, Re=1e4, name="Valve, Check, Tilting-disc")
     assert law.k_laminar / 1e4 + law.k == pytest.approx(theirs, rel=1e-12)
 
 
 def test_swing_against_a_second_source() -> None:
-    # Crane Co., Technical Paper 410: 100 ft, ft 0.023 at 1 in (from memory).  The Hydraulic
-    # Institute's Engineering Data Book, table 32, states 30 % between check valves.
+    # crane-tp410: 100 ft, ft 0.023 at 1 in (from memory). edb, table 32, states 30 %
+    # between check valves.
     assert check_valve("swing", bore=1.049 * INCH).k == pytest.approx(100 * 0.023, rel=0.3)
 
 

@@ -32,7 +32,7 @@ from balance.parts.pipes import nominal_bore
 INCH = 0.0254
 SIZES = {"1/2 in": 0.5, "3/4 in": 0.75, "1 in": 1.0, "1 1/2 in": 1.5, "2 in": 2.0}
 
-# Darby, Chemical Engineering Fluid Mechanics, 2001, 3-K constants: fluids 1.3.1, names of its keys.
+# darby-2001, 3-K constants: fluids 1.3.1, names of its keys.
 DARBY = {
     "elbow 90": "Elbow, 90°, threaded, standard, (r/D = 1)",
     "elbow 45": "Elbow, 45°, threaded standard, (r/D = 1)",
@@ -72,13 +72,13 @@ def test_three_k_fittings_against_fluids(kind: str, size: str, reynolds: float) 
 )
 @pytest.mark.parametrize("reynolds", [50.0, 1e4, 1e6])
 def test_two_k_fittings_against_fluids(kind: str, key: str, reynolds: float) -> None:
-    # Hooper, Chemical Engineering, 24 August 1981; fluids 1.3.1, which wants inches.
+    # hooper-1981; fluids 1.3.1, which wants inches.
     theirs = Hooper2K(Di=1.033, Re=reynolds, name=key)
     assert k(kind, 1.033 * INCH, reynolds) == pytest.approx(theirs, rel=1e-12)
 
 
 def test_wye_branch_against_fluids() -> None:
-    # Crane TP-410, diverging branch at 45 degrees, equal bores, all the flow to the branch.
+    # crane-tp410, diverging branch at 45 degrees, equal bores, all the flow to the branch.
     theirs = K_branch_diverging_Crane(0.03, 0.03, 1e-12, 1.0, angle=45.0)
     assert fitting("wye branch", 0.03).k == pytest.approx(theirs, rel=2e-3)
 
@@ -119,7 +119,7 @@ BORES = st.floats(0.005, 0.1)
 
 @given(one=BORES, other=BORES, angle=st.floats(5.0, 179.0))
 def test_cones_against_fluids(one: float, other: float, angle: float) -> None:
-    # Crane TP-410 by fluids 1.3.1. It prints two forms that meet at 45° to 1 %.
+    # crane-tp410 by fluids 1.3.1. It prints two forms that meet at 45° to 1 %.
     if abs(angle - 45.0) < 1e-6 or one == other:
         return
     printed = diffuser_conical if one < other else contraction_conical
@@ -143,9 +143,9 @@ def test_a_cone_by_its_length() -> None:
 
 
 def test_a_reducer_against_tests_of_one() -> None:
-    # Rahmeyer's tests of threaded reducers, 2 by 1 1/2 in, at 12 ft/s, as Rishel, HVAC Pump
-    # Handbook, 2006, table 3.14, has them: contraction 0.20, enlargement 0.02 (0.16 at 4 ft/s).
-    # Printed spread of reducers: 50 %, Engineering Data Book, table 32.
+    # Rahmeyer's tests of threaded reducers, 2 by 1 1/2 in, at 12 ft/s, as hph,
+    # table 3.14, has them: contraction 0.20, enlargement 0.02 (0.16 at 4 ft/s).
+    # Printed spread of reducers: 50 %, edb, table 32.
     two, less = nominal_bore("2 in"), nominal_bore("1 1/2 in")
     narrowing = step(bore_from=two, bore_to=less, angle=REDUCER_ANGLE)
     assert narrowing == pytest.approx(0.20, rel=0.5)

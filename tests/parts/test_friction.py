@@ -17,7 +17,7 @@ def darcy(reynolds: float, relative_roughness: float = 0.0) -> float:
     return float(y / reynolds**2)
 
 
-# F. M. White, Fluid Mechanics, table of smooth-pipe friction factors by Prandtl's law; from memory.
+# white-2011, table of smooth-pipe friction factors by Prandtl's law; from memory.
 @pytest.mark.parametrize(
     ("reynolds", "printed"),
     [(4e3, 0.0399), (1e4, 0.0309), (1e5, 0.0180), (1e6, 0.0116), (1e7, 0.0081), (1e8, 0.0059)],

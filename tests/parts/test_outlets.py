@@ -12,7 +12,7 @@ from balance.parts.outlets import inlet, inlets, outlet, outlets
 
 
 def test_against_fluids() -> None:
-    # Crane TP-410 by fluids 1.3.1; the library's own default entrance is another author's 0.57.
+    # crane-tp410 by fluids 1.3.1; the library's own default entrance is another author's 0.57.
     assert (
         inlet("square").k == outlet("submerged").backward == entrance_sharp(method="Crane") == 0.5
     )
@@ -20,7 +20,7 @@ def test_against_fluids() -> None:
 
 
 def test_against_print() -> None:
-    # Rishel, HVAC Pump Handbook, 2006, chapter 3, inlets: bell .05, square .50, projecting 1.0.
+    # hph, inlets: bell .05, square .50, projecting 1.0.
     assert [inlet(kind).k for kind in ("bell", "square", "projecting")] == [0.05, 0.5, 1.0]
 
 

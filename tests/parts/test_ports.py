@@ -17,7 +17,7 @@ EDGES = pytest.mark.parametrize("coefficient", COEFFICIENTS.values())
 
 
 def test_against_print() -> None:
-    # Koh, Brooks, Fluid Mechanics of Waste-Water Disposal in the Ocean, 1975.
+    # koh-brooks-1975
     assert sharp(0.0) == 0.63
     assert sharp(0.5) == pytest.approx(0.34)
     assert rounded(0.0) == 0.975

@@ -45,7 +45,7 @@ def duty(curve: PumpCurve, system: Callable[[float], float], most: float) -> flo
 
 
 def test_affinity_by_crane() -> None:
-    # Crane TP-410, example 7.33: 400 gpm, 126 ft, 17.5 hp at 3500 rpm; asked for at 1700 rpm.
+    # crane-tp410, example 7.33: 400 gpm, 126 ft, 17.5 hp at 3500 rpm; asked for at 1700 rpm.
     curve = pump_curve(
         np.array([0.0, 400.0, 600.0]) * GPM,
         np.array([160.0, 126.0, 60.0]) * FOOT,
@@ -58,7 +58,7 @@ def test_affinity_by_crane() -> None:
 
 
 def test_affinity_by_fox_and_mcdonald() -> None:
-    # Fox & McDonald, Introduction to Fluid Mechanics, example 10.7: 1170 to 1750 rpm, shut-off
+    # fox-mcdonald, example 10.7: 1170 to 1750 rpm, shut-off
     # 25 ft, best efficiency at 300 gpm and 21.9 ft; answers 448.7 gpm, 49.0 ft, 55.9 ft.
     curve = pump_curve(np.array([0.0, 300.0, 500.0]) * GPM, np.array([25.0, 21.9, 10.0]) * FOOT)
     speed = 1750.0 / 1170.0
@@ -67,7 +67,7 @@ def test_affinity_by_fox_and_mcdonald() -> None:
 
 
 def test_duty_point_by_white() -> None:
-    # F. M. White, Fluid Mechanics, example 11.6, from memory: H = 490 - 0.26 Q² (ft, 1000 gpm)
+    # white-2011, example 11.6, from memory: H = 490 - 0.26 Q² (ft, 1000 gpm)
     # on a system of 120 + 1.335 Q²: 15 200 gpm at 430 ft.
     flow = np.linspace(0.0, 30.0, 13)
     curve = pump_curve(flow, 490.0 - 0.26 * flow**2)

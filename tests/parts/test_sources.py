@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import io
 import re
+import tokenize
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,6 +18,8 @@ ROOT = Path(__file__).parents[2]
 CODE = sorted((ROOT / "balance").rglob("*.py"))
 TABLES = sorted({path.stem for path in DATA.glob("*.csv")} - {"sources"})
 ELSEWHERE = ("geometry", "each row of the table names its own", "see `", "of the curve `")
+TESTS = sorted(path for path in (ROOT / "tests").rglob("*.py") if path != Path(__file__))
+AUTHOR_AND_YEAR = re.compile(r"(?<![\w-])(?!Re |n )[A-Z][\w.]+,? \(?(?:1[89]|20)\d\d\b")
 DATED_KEY = re.compile(r"(?<![\w.-])[a-z]+(?:-[a-z]+)*-\d{4}(?![\w-])")
 
 
@@ -109,14 +113,29 @@ def test_statements_are_read_one_by_one() -> None:
     assert list(statements(docstring)) == ["edb, table 4", "geometry."]
 
 
+def quoted(file: Path) -> Iterator[str]:
+    """Comments and texts of a file of code."""
+    read = io.StringIO(file.read_text(encoding="utf-8")).readline
+    for token in tokenize.generate_tokens(read):
+        if token.type in (tokenize.COMMENT, tokenize.STRING):
+            yield token.string
+
+
+@pytest.mark.parametrize("file", [*CODE, *TESTS], ids=lambda file: str(file.relative_to(ROOT)))
+def test_print_is_named_by_its_key(file: Path) -> None:
+    """An author and a year belong into the table of sources."""
+    assert not [found[0] for text in quoted(file) for found in AUTHOR_AND_YEAR.finditer(text)]
+
+
+def test_an_author_and_a_year_are_seen() -> None:
+    said = "as Hooper, 1981, or Cherry (1951) or Fluid Mechanics 2001; Re 2000 and hooper-1981"
+    assert [found[0] for found in AUTHOR_AND_YEAR.finditer(said)] == [
+        "Hooper, 1981", "Cherry (1951", "Mechanics 2001",
+    ]  # fmt: skip
+
+
 def test_every_source_is_named_somewhere() -> None:
-    here = Path(__file__)
     texts = [path for path in (*CODE, *DATA.glob("*.csv")) if path.stem != "sources"]
-    tests = [path for path in (ROOT / "tests").rglob("*") if path.suffix in (".py", ".toml")]
-    named = {
-        key
-        for path in (*texts, *tests)
-        if path != here
-        for key in named_in(path.read_text(encoding="utf-8"))
-    }
+    tests = [*TESTS, *(ROOT / "tests").rglob("*.toml")]
+    named = {key for path in (*texts, *tests) for key in named_in(path.read_text(encoding="utf-8"))}
     assert sources().keys() - named == set()

@@ -35,8 +35,7 @@ def from_open(degrees: list[float]) -> Floats:
 
 # Print ------------------------------------------------------------------------------------------
 
-# Weisbach (about 1842 to 1855), losses in a cock with a round bore, by angle from open, as printed
-# in a German engineers' pocket book of the 19th century, section Mechanics, pages 176 to 178.
+# weisbach, losses in a cock with a round bore, by angle from open.
 COCK = {10: 0.29, 20: 1.56, 30: 5.47, 40: 17.3, 50: 52.6, 60: 206.0, 65: 486.0}
 # The rows between, from memory.
 COCK_FROM_MEMORY = {15: 0.75, 25: 3.10, 35: 9.68, 45: 31.2, 55: 106.0}
@@ -56,14 +55,14 @@ def test_ball_against_the_printed_cock(
 
 
 def test_ball_nearly_open_and_nearly_shut() -> None:
-    # Weisbach, cock: 0.05 at 5° from open, one digit of print; infinite at 82.5°.
+    # weisbach, cock: 0.05 at 5° from open, one digit of print; infinite at 82.5°.
     near, shut = excess(LAWS["ball"], from_open([5.0, 82.5]))
     assert near == pytest.approx(0.05, abs=0.015)
     assert shut == np.inf
 
 
 def test_ball_area_against_the_printed_cock() -> None:
-    # Weisbach, cock, open share of area at 20, 30, 40, 50, 60, 65° from open; same print.
+    # weisbach, cock, open share of area at 20, 30, 40, 50, 60, 65° from open.
     area = ball_area(from_open([20.0, 30.0, 40.0, 50.0, 60.0, 65.0])).value
     np.testing.assert_allclose(area, [0.692, 0.535, 0.385, 0.250, 0.137, 0.091], atol=0.03)
 
@@ -72,13 +71,13 @@ EIGHTHS_CLOSED = np.arange(1, 8) / 8
 
 
 def test_gate_against_print() -> None:
-    # Weisbach, sluice in a cylindrical pipe, by eighths closed; same print.
+    # weisbach, sluice in a cylindrical pipe, by eighths closed.
     area = [0.948, 0.856, 0.740, 0.609, 0.466, 0.315, 0.159]
     np.testing.assert_allclose(gate_area(1.0 - EIGHTHS_CLOSED).value, area, atol=5.1e-4)
     k = np.array([0.07, 0.26, 0.81, 2.06, 5.52, 17.0, 97.8])
     error = np.log(excess(LAWS["gate"], 1.0 - EIGHTHS_CLOSED) / k)
     assert np.abs(error).max() < 0.07
-    # Idelchik, Flow Resistance: A Design Guide, diagram 9-5, gate in a straight tube, by lift over
+    # idelchik, diagram 9-5, gate in a straight tube, by lift over
     # bore; its columns' heads are inferred.  At 0.9 its two digits are 0.06.
     lift = np.array([0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8])
     idelchik = np.array([35.0, 10.0, 4.60, 2.06, 0.98, 0.44, 0.17])
@@ -86,22 +85,21 @@ def test_gate_against_print() -> None:
 
 
 def test_the_two_families_of_gates_stay_apart() -> None:
-    # Table of additional frictional loss (below), gate half open: 4.5; Weisbach: 2.06.
+    # perry-losses, gate half open: 4.5; weisbach: 2.06.
     half = np.array([0.5])
     assert excess(LAWS["gate wedge"], half)[0] / excess(LAWS["gate"], half)[0] > 1.9
 
 
 def test_butterfly_against_print() -> None:
-    # Weisbach, throttle valve in a cylindrical pipe, by angle from open: area 1 - sin, and K; same
-    # print, 15, 25, 35, 45, 55 and 65° from memory.  At 5° and 70° the closed form is 0.18 below.
+    # weisbach, throttle valve in a cylindrical pipe, by angle from open: area 1 - sin, and K;
+    # 15, 25, 35, 45, 55 and 65° from memory.  At 5° and 70° the closed form is 0.18 below.
     angle = [10.0, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65]
     k = np.array([0.52, 0.90, 1.54, 2.51, 3.91, 6.22, 10.8, 18.7, 32.6, 58.8, 118.0, 256.0])
     np.testing.assert_allclose(disc_area(from_open([30.0])).value, 0.5)
     assert np.abs(np.log(excess(LAWS["butterfly"], from_open(angle)) / k)).max() < 0.12
 
 
-# Additional frictional loss of fittings and valves, the table of Perry's Chemical Engineers'
-# Handbook (after Lapple), read in copies: K by share of travel.
+# perry-losses: K by share of travel.
 PERRY = {
     "gate wedge": {1.0: 0.17, 0.75: 0.9, 0.5: 4.5, 0.25: 24.0},
     "diaphragm": {1.0: 2.3, 0.75: 2.6, 0.5: 4.3, 0.25: 21.0},
@@ -135,15 +133,15 @@ def passed(kind: str, opening: Floats) -> Floats:
     return np.sqrt(law.k_open / law.loss_coefficient(opening).k)
 
 
-# Crane Co., Technical Paper 410, 2009: K = 340 ft of a globe valve, 8 ft of a gate; ft 0.023 at
+# crane-tp410: K = 340 ft of a globe valve, 8 ft of a gate; ft 0.023 at
 # 1 in, clean steel.
 @pytest.mark.parametrize(("kind", "equivalent"), [("globe", 340.0), ("gate", 8.0)])
 def test_open_valves_against_a_second_source(kind: str, equivalent: float) -> None:
-    # The Hydraulic Institute's Engineering Data Book, table 32, states 25 % between valves.
+    # edb, table 32, states 25 % between valves.
     assert valve(kind, bore=1.049 * INCH).k_open == pytest.approx(equivalent * 0.023, rel=0.25)
 
 
-# Darby, Chemical Engineering Fluid Mechanics, 2001, 3-K constants: fluids 1.3.1, names of its keys.
+# darby-2001, 3-K constants: fluids 1.3.1, names of its keys.
 @pytest.mark.parametrize(
     ("kind", "key"),
     [
@@ -160,7 +158,7 @@ def test_open_valves_against_darby(kind: str, key: str, reynolds: float) -> None
     assert law.k_laminar / reynolds + law.k_open == pytest.approx(theirs, rel=1e-12)
 
 
-# Hooper, The Two-K Method, Chemical Engineering, 24 August 1981: fluids 1.3.1, names of its keys,
+# hooper-1981: fluids 1.3.1, names of its keys,
 # which split the print's one row for gate, ball and plug valves by its port.
 @pytest.mark.parametrize(
     ("kind", "key"),
@@ -186,7 +184,7 @@ def test_open_ball_valves_against_measurements(size: float) -> None:
 
 
 def test_flow_coefficients() -> None:
-    # Crane Co., Technical Paper 410, 2009; the fluids library 1.3.1, Cv_to_K and Kv_to_K.  The
+    # crane-tp410; the fluids library 1.3.1, Cv_to_K and Kv_to_K.  The
     # rounded 891 and 0.865 of print are within 0.2 % of it.
     assert k_from_cv(2.712, bore=0.015) == pytest.approx(14.7196, rel=2e-3)
     assert k_from_cv(6.0, bore=BORE) == pytest.approx(Cv_to_K(6.0, BORE), rel=2e-3)

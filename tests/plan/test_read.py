@@ -326,7 +326,7 @@ def test_a_valve_of_ones_own() -> None:
     assert valve.open == 0.5
     measured = valve.measured(bore=0.0254)
     assert measured is not None
-    # K = 891 d^4/Cv^2, d in inches: Crane TP-410, flow coefficient.
+    # K = 891 d^4/Cv^2, d in inches: crane-tp410, flow coefficient.
     assert measured[0] == pytest.approx((20 / 90, 40.0))
     assert measured[1] == pytest.approx((0.5, 891.0 / 36.0))
 

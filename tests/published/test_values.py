@@ -1,10 +1,10 @@
 """Single values of parts in print, one file in `values/` for each table or example.
 
-A file names its print (`author`, `title`, `year`, `place`, and how it was `seen`), the `law` that
-it speaks of, a key of LAWS, and its `values`. Of each, `given` holds the arguments of that law in
-words of a plan, `is` what is printed, `within` how far the law may be from it (a share of it, where
-that is a percentage) and `because` why so far. A value that was seen in another way than the rest
-says so itself.
+A file names its print (`source`, its key or keys in docs/sources.md, `author`, `title`, `year`,
+`place`, and how it was `seen`), the `law` that it speaks of, a key of LAWS, and its `values`. Of
+each, `given` holds the arguments of that law in words of a plan, `is` what is printed, `within` how
+far the law may be from it (a share of it, where that is a percentage) and `because` why so far. A
+value that was seen in another way than the rest says so itself.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from balance.parts.friction import friction, friction_law
 from balance.parts.pipes import PipeSize, nominal_bore, pipe
 from balance.parts.pumps import GRAVITY
 from balance.parts.ratings import stands, temperature_factor
+from balance.parts.sources import sources
 from balance.parts.valves import ValveLaw, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
@@ -273,7 +274,17 @@ def test_file_names_its_print(name: str) -> None:
     case = FILES[name]
     assert all(case[key].strip() for key in ("author", "title", "place", "seen"))
     assert 1840 <= case["year"] <= 2025
-    assert case.keys() <= {"author", "title", "year", "place", "seen", "note", "law", "values"}
+    assert not set(case["source"].split("; ")) - sources().keys()
+    assert case.keys() - {"source"} <= {
+        "author",
+        "title",
+        "year",
+        "place",
+        "seen",
+        "note",
+        "law",
+        "values",
+    }
     assert case["values"]
 
 
