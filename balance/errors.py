@@ -90,10 +90,10 @@ class NoSolutionError(BalanceError):
 class SolveError(BalanceError):
     """The solver did not converge."""
 
-    def __init__(self, worst_joint: str, residual: float, iterations: int) -> None:
-        """Names the worst joint, the head [m] that does not close there, the steps spent."""
-        self.worst_joint, self.residual, self.iterations = worst_joint, residual, iterations
+    def __init__(self, worst_run: str, residual: float, iterations: int) -> None:
+        """Names the worst run, the head [m] that does not close along it, the steps spent."""
+        self.worst_run, self.residual, self.iterations = worst_run, residual, iterations
         super().__init__(
             f"the flows did not settle in {iterations} steps: {residual:.2g} m of head do not close"
-            f' at "{worst_joint}". Please report the plan; a valve a little less shut often helps.'
+            f' along "{worst_run}". Please report the plan; a valve a little less shut often helps.'
         )

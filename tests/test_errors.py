@@ -23,7 +23,7 @@ EVERY = [
     PlanError((Fault("plan.toml", 12, "title", "is missing"),)),
     UsageError("no such branch"),
     NoSolutionError("the draw at an isolated joint"),
-    SolveError("cross", 0.25, 60),
+    SolveError("riser", 0.25, 60),
 ]
 
 
@@ -78,8 +78,8 @@ def test_a_plan_error_lists_all_faults() -> None:
     assert str(error) == "plan.toml:3: units: is not known\nplan.toml:9: stops"
 
 
-def test_a_solve_error_names_the_worst_joint() -> None:
-    error = SolveError("cross", 0.25, 60)
-    assert (error.worst_joint, error.residual, error.iterations) == ("cross", 0.25, 60)
-    assert '0.25 m of head do not close at "cross"' in str(error)
+def test_a_solve_error_names_the_worst_run() -> None:
+    error = SolveError("riser", 0.25, 60)
+    assert (error.worst_run, error.residual, error.iterations) == ("riser", 0.25, 60)
+    assert '0.25 m of head do not close along "riser"' in str(error)
     assert "60 steps" in str(error)

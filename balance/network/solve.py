@@ -84,14 +84,32 @@ def solve(
         draw=network.draw,
         near=near,
     )
+    if not state.converged[0]:
+        raise unsettled(network, laws, state)
+    net = network.topology.net_inflow(state.flow) - network.draw
+    return Solution(
+        network,
+        laws,
+        state,
+        worst_imbalance=float(np.abs(net).max(initial=0.0)),
+        worst_mismatch=float(_mismatch(network, laws, state).max(initial=0.0)),
+    )
+
+
+def _mismatch(network: Network, laws: RunLaws, state: State) -> Floats:
+    """Head that does not close along each run with free flow, (E,) [m]."""
     head = network.topology.drop(state.heads) - laws(state.flow).head
     head[state.held] = 0.0
-    net = network.topology.net_inflow(state.flow) - network.draw
-    mismatch = float(np.abs(head).max(initial=0.0))
-    if not state.converged[0]:
-        worst = int(np.abs(head[:, 0]).argmax())
-        raise SolveError(network.layout.runs[worst].name, mismatch, int(state.iterations[0]))
-    return Solution(network, laws, state, float(np.abs(net).max(initial=0.0)), mismatch)
+    return np.asarray(np.abs(head[:, 0]))
+
+
+def unsettled(network: Network, laws: RunLaws, state: State) -> SolveError:
+    """The error of a state that Newton's method did not settle."""
+    mismatch = _mismatch(network, laws, state)
+    worst = int(mismatch.argmax())
+    return SolveError(
+        network.layout.runs[worst].name, float(mismatch[worst]), int(state.iterations[0])
+    )
 
 
 def _refuse_isolated_draws(network: Network, shut: NDArray[np.bool_]) -> None:

@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.errors import SolveError
 from balance.network.arrays import Network, Valve
 from balance.network.laws import RunLaws
 from balance.network.settle import State, settle
 from balance.network.slopes import Response, respond
+from balance.network.solve import unsettled
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -127,7 +127,7 @@ class FlowSpace:
             near=self._near,
         )
         if not state.converged[0]:
-            raise SolveError("the held flows of the search", float("nan"), int(state.iterations[0]))
+            raise unsettled(network, laws, state)
         self._near = state
         head = network.topology.drop(state.heads) - laws(state.flow).head
         return Held(flow, speed, laws, state, head[self.rows, 0])
