@@ -16,8 +16,11 @@ from fractions import Fraction
 from balance.errors import QuantityError
 
 LONGEST = 60  # characters of a quantity
-G = 9.80665
-ABSOLUTE_SALINITY = 35.16504 / 35.0  # g/kg for one practical unit of standard seawater, TEOS-10
+G = 9.80665  # m/s², standard: by definition
+ABSOLUTE_SALINITY = 35.16504 / 35.0
+"""g/kg for one practical unit of standard seawater: millero-2008."""
+
+# All by definition, in SI.
 _INCH = 0.0254
 _FOOT = 0.3048
 _GALLON = 231 * _INCH**3
@@ -360,6 +363,7 @@ _COMMON = {
     "angle": ("deg", 1.0),
     "turns": ("turns", 1.0),
 }
+# What stands about in a fish room; common practice, no source.
 _METRIC_BUCKETS = tuple((f"{n} L", n * 1e-3) for n in (1, 2, 5, 10, 20))
 
 SYSTEMS = {

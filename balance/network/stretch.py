@@ -24,7 +24,7 @@ from balance.plan.model import (
 )
 from balance.water import Water
 
-SAME_BORE = 0.005  # two bores within this share of each other make no step
+SAME_BORE = 0.005  # two bores within this share of each other make no step; our own choice
 
 
 @dataclass(frozen=True)

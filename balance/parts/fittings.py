@@ -18,7 +18,7 @@ SUDDEN = 180.0
 """Angle of the cone of a step that has none [deg]."""
 REDUCER_ANGLE = 60.0
 """Angle of the cone in a moulded reducer [deg]; common practice, no source."""
-STEEP = 45.0  # deg, above which a cone's coefficients follow another form
+STEEP = 45.0  # deg, above which a cone's coefficients follow another form; crane-tp410
 
 
 def kinds() -> tuple[str, ...]:

@@ -14,7 +14,9 @@ from balance.errors import BalanceError
 Floats = NDArray[np.float64]
 
 LAMINAR_END = 2000.0
+"""Reynolds number up to which flow is laminar; crane-tp410, chapter 1, from memory."""
 TURBULENT_START = 4000.0
+"""Reynolds number from which it is surely turbulent; crane-tp410, chapter 1, from memory."""
 ROUGHEST = 0.05  # beyond, the bridge between laminar and turbulent would no longer be monotone
 
 _LOG_SCALE = 2.0 / math.log(10.0)

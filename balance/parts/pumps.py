@@ -19,11 +19,11 @@ from balance.parts.monotone import Sample
 
 Floats = NDArray[np.float64]
 
-GRAVITY = 9.80665  # m/s², standard
-TEST_DENSITY = 998.2  # kg/m³, fresh water at 20 degC, in which makers test
+GRAVITY = 9.80665  # m/s², standard: by definition
+TEST_DENSITY = 998.2  # kg/m³, fresh water at 20 degC, in which makers test: ittc-2011
 STANDBY = 3.0  # W of the electronics of a speed-controlled pump; common practice, no source
-NOISE = 0.02  # a rise of head with flow up to this share of shut-off head is taken for noise
-GENTLE_FALL = 0.005  # of peak head, from zero flow to the peak of a humped curve
+NOISE = 0.02  # of shut-off head: a rise with flow up to it is taken for noise; our own choice
+GENTLE_FALL = 0.005  # of peak head, from zero flow to the peak of a humped curve; our own choice
 _TILT = 1e-6  # of shut-off head, from end to end, where smoothing has left a level stretch
 _REST_LOSS = 0.5  # K of a stopped pump over H0/Qmax²; common practice, no source
 _BEST_AT = 401  # points at which best efficiency is looked for

@@ -16,6 +16,7 @@ WITHOUT_PRINT = {
     "from memory": "it was recalled, and the print not seen",
     "common practice, no source": "people of the trade do so, and no print was found",
     "by definition": "there is nothing to look up",
+    "our own choice": "this project set it, where nothing outside decides",
 }
 """What stands beside a figure that rests on no print that was seen, and what it says."""
 
@@ -25,7 +26,8 @@ _INTRODUCTION = """\
 <!-- Made from `balance/parts/data/sources.csv` by `python -m balance.parts.sources`. -->
 
 Every published source that a law, a table or a test rests on, once, by the short key that is used
-beside it. Some figures have no print that was seen; beside those stands why:
+beside it. Some figures have no print that was seen; beside those stands why. Numbers that only
+steer a computation, such as how near is near enough or where a search begins, have no source.
 
 """
 

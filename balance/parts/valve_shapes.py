@@ -25,6 +25,7 @@ LEAST_AREA = 1e-9
 """Share of the port below which it counts as shut: K is then above 1e18, less than a drip, and
 the difference of the two terms of the area has lost its digits."""
 
+# 81° fitted to weisbach, see `ball_area`.
 _BALL_CHORD = sin(radians(81.0) / 2.0)
 _GRID = 257
 _INVERSE_STEPS = 80

@@ -37,7 +37,8 @@ BACKLASH_TURNS = 0.125
 source."""
 
 OFFSET_SPREAD = 3.0 / 90.0
-"""Standard deviation of where a quarter-turn handle stands against its ball, of travel (3°)."""
+"""Standard deviation of where a quarter-turn handle stands against its ball, of travel (3°); common
+practice, no source."""
 
 MEASURED_SPREAD = 0.2
 """Standard deviation of ln K of a valve with a table of its own; common practice, no source."""
@@ -45,6 +46,7 @@ MEASURED_SPREAD = 0.2
 KV_PER_CV = 0.865
 """m³/h at 1 bar for each US gal/min at 1 psi; crane-tp410."""
 
+# Fitted to weisbach, see `valve`.
 _GATE = edge_loss(first=1.1, second=3.2)
 _DISC = edge_loss(first=1.86, second=2.47)
 _CLOSED_FORMS: dict[str, Shape] = {

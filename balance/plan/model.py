@@ -121,7 +121,7 @@ Name = Annotated[str, Field(min_length=1)]
 
 
 class WaterSpec(Table):
-    """The water in the system."""
+    """The water in the system; the defaults are common practice, no source."""
 
     salinity: Salinity = Field(35.0, description="salt in the water", examples=["35 g/kg"])
     temperature: Temperature = Field(25.0, description="of the water", examples=["25 degC"])
@@ -485,7 +485,7 @@ class Group(Table):
 
 
 class Power(Table):
-    """What electricity costs."""
+    """What electricity costs; hours and years left out are our own choice."""
 
     price: NotNegative = Field(0.0, description="of one kWh, in `currency`", examples=[0.3])
     currency: str = Field("", description="as printed behind amounts", examples=["EUR"])
@@ -524,7 +524,11 @@ class Change(Table):
 
 
 class Spread(Table):
-    """How sure the data are, as standard deviations."""
+    """How sure the data are, as standard deviations.
+
+    The defaults are common practice, no source; those of fittings and valves are of the size of the
+    spreads in edb, table 32, those of readings of what a hand, a bucket and a stopwatch do.
+    """
 
     full_open: Percent = Field(0.25, description="valves full open, and elbows, each for itself")
     common: Percent = Field(0.20, description="one factor on all of them together")
@@ -562,7 +566,7 @@ class Spread(Table):
 
 
 class Shop(Table):
-    """How pipe is bought and cut."""
+    """How pipe is bought and cut; the defaults are common practice, no source."""
 
     stick: Side = Field(3.048, description="length in which pipe is sold", examples=["10 ft"])
     kerf: Length = Field(0.003, description="lost at each cut", examples=["1/8 in"])

@@ -12,10 +12,11 @@ from balance.plan.fields import FLOW, Readable, fault, quoted
 from balance.units import parse_range
 
 BOUND_MARGIN = 0.05
-"""How far inside a bound its aim lies, as a share of the bound."""
+"""How far inside a bound its aim lies, as a share of the bound; our own choice."""
 
 TOLERANCE = 0.10
-"""What counts as met beside a target flow, where the plan does not say."""
+"""What counts as met beside a target flow, where the plan does not say; common practice, no
+source."""
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from balance.plan.targets import TOLERANCE, Target
 
 Floats = NDArray[np.float64]
 
-CLOSENESS = 1e-3  # weight of closeness to the aim, beside misses beyond tolerance
-BREACH = 10.0  # weight of a broken limit, beside a missed target
+CLOSENESS = 1e-3  # weight of closeness to the aim, beside misses beyond tolerance; our own choice
+BREACH = 10.0  # weight of a broken limit, beside a missed target; our own choice
 NO_FLOW = 1e-9  # [m³/s], a target of no more than that only frees a valve
 
 

@@ -16,7 +16,7 @@ from balance.questions.record import Record, quantity
 SHAFT_SHARE = 0.7
 """Of an external pump's power, what its shaft puts into the water; common practice, no source."""
 
-DAYS = 365.0  # in a year
+DAYS = 365.0  # in a year, by definition
 
 
 @dataclass(frozen=True, kw_only=True)

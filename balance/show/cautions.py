@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from balance.plan.model import CheckPart, Plan
 
+# At mid travel e^0.5, as `valves` has it; else what edb, table 32, has for most.
 MEASURE = (
     "Set the marks, then measure: a valve at mid travel is known to ±60 % until measured, "
     "other generic data to ±20 to 30 %."

@@ -14,9 +14,9 @@ from balance.questions.catalogue.losses import Loss, losses
 from balance.questions.catalogue.search import size_in, that_fit
 from balance.units import SYSTEMS, parse
 
-SIZE = "1 in"  # in which losses are stated where no other is asked for
+SIZE = "1 in"  # in which losses are stated where no other is asked for; our own choice
 VELOCITY = 5 * 0.3048
-"""At which losses are stated [m/s]: the usual upper end for returns; common practice, no source."""
+"""At which losses are stated [m/s]: about the most that is run through pipe; velocity-maker."""
 
 
 def catalogue(*words: str, units: str = "us") -> Catalogue:

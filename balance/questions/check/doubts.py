@@ -7,6 +7,7 @@ from math import pi
 
 from balance.network.arrays import Network
 from balance.parts.beds import lifting_flow
+from balance.parts.friction import LAMINAR_END, TURBULENT_START
 from balance.plan.locate import Path
 from balance.plan.model import (
     DevicePart,
@@ -23,9 +24,8 @@ from balance.questions.check.wanted import Wanted
 from balance.questions.handles import valve_of
 from balance.units import SYSTEMS, UnitSystem
 
-BRISK = 5 * 0.3048  # m/s; the usual upper end for returns; common practice, no source
-TOO_FAST = 8 * 0.3048  # m/s; noise and water hammer; common practice, no source
-LAMINAR, TURBULENT = 2000.0, 4000.0  # Reynolds numbers between which friction is unsure
+BRISK = 5 * 0.3048  # m/s; the most where a valve may shut fast: velocity-maker
+TOO_FAST = 8 * 0.3048  # m/s; noise and water hammer beyond it: velocity-maker
 EVEN = 0.8  # least flow of a first hole over the last; common practice, no source
 GRINDING = (
     4.0  # flow over that which lifts a bed, from which grains wear; common practice, no source
@@ -272,7 +272,7 @@ class _Book:
                 if not isinstance(part, HosePart):
                     continue
                 reynolds = 4.0 * flow / (pi * part.bore * viscosity)
-                if LAMINAR < reynolds < TURBULENT:
+                if LAMINAR_END < reynolds < TURBULENT_START:
                     yield self.doubt(
                         (*path, "parts", index),
                         f"with the targets met this hose runs at Reynolds number {reynolds:.0f}, "

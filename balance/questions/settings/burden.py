@@ -19,8 +19,10 @@ from balance.questions.settings.flowspace import (
     with_opening,
 )
 
-SHARED_BURDEN = 0.5  # of what the least burdened branch must burn goes to a valve before several
-WORTH_SHARING = 0.1  # [m] that every branch behind a shared valve has to burn
+SHARED_BURDEN = 0.5
+"""Of what the least burdened branch must burn, that goes to a valve before several; our own
+choice."""
+WORTH_SHARING = 0.1  # [m] that every branch behind a shared valve has to burn; our own choice
 
 
 def share_burden(space: FlowSpace, here: Held) -> tuple[FlowSpace, Held]:

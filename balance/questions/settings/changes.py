@@ -26,7 +26,7 @@ from balance.questions.settings.answer import SingleChange
 from balance.questions.settings.search import search
 
 MOST_BRANCHES = 4  # branches whose own plumbing is tried, those that bind most first
-WORTHWHILE = 0.02  # of what was missed: less is not worth telling
+WORTHWHILE = 0.02  # of what was missed: less is not worth telling; our own choice
 TOLD = 5
 ONE_START = (0.6,)  # of the aims: near enough to rank changes by
 SAME_BORE = 0.2  # parts whose bore is within this share of a pipe's go with its size

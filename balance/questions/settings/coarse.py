@@ -17,10 +17,11 @@ from balance.questions.settings.answer import Remedy
 from balance.questions.settings.flowspace import Control, opening_for
 from balance.units import SYSTEMS
 
-HAND = {"degrees": 2.0, "turns": 0.125, "percent": 2.0}  # how well a hand sets a mark; design
-HALF = 0.5  # of the tolerance that so much of the handle may move the flow
-VALVE_SHARE = 0.45  # of the branch's head that is left to the valve
-LONGEST = 2.5  # [m] of hose that one would put in
+HAND = {"degrees": 2.0, "turns": 0.125, "percent": 2.0}
+"""How well a hand sets a mark; common practice, no source."""
+HALF = 0.5  # of the tolerance that so much of the handle may move the flow; our own choice
+VALVE_SHARE = 0.45  # of the branch's head that is left to the valve; our own choice
+LONGEST = 2.5  # [m] of hose that one would put in; our own choice
 _HOSES = {
     "us": ("1 in", "3/4 in", "5/8 in", "1/2 in", "3/8 in", "1/4 in"),
     "metric": ("25 mm", "19 mm", "16 mm", "12 mm", "10 mm", "8 mm", "6 mm"),

@@ -26,7 +26,8 @@ Bools = NDArray[np.bool_]
 Constraint = tuple[Floats, Floats]  # values, met where >= 0, and their slopes against the unknowns
 
 LEAST_POWER = 1e-6  # weight of the pumps' power, beside misses: only settings that are as good
-RANGE_MARGIN = 0.005  # inside a pump's useful range, so that rounding to marks does not leave it
+RANGE_MARGIN = 0.005
+"""Inside a pump's useful range, so that rounding to marks does not leave it; our own choice."""
 LEAST_HEAD = 0.1  # [m] that heads are divided by, at the least
 USUAL_FLOW = 1e-4  # [m³/s] that flows are divided by, where no target gives a better number
 LEAST_AIM = 0.2  # of that, where a control without an aim begins

@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 
 DEGREES = 90.0
 DEFAULT = {"degrees": 1.0, "turns": 0.125, "percent": 1.0}
+"""Finest marks that a hand can read off a handle; our own choice."""
 RANGE_LEFT = 0.1  # weight of a left useful range: where the two conflict, targets win
 MOST_AT_ONCE = 729  # three marks for each of six valves
 MOST_ROUNDS = 50

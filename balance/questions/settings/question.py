@@ -5,6 +5,7 @@ from __future__ import annotations
 from balance.errors import UsageError
 from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan
+from balance.plan.targets import TOLERANCE
 from balance.questions.aims import Aim
 from balance.questions.duty import pump_duties
 from balance.questions.settings.answer import BranchFlow, Settings
@@ -13,7 +14,7 @@ from balance.questions.settings.bleed import bleed
 from balance.questions.settings.changes import single_changes
 from balance.questions.settings.marks import marks_of
 from balance.questions.settings.obstacles import binding, lift_words
-from balance.questions.settings.rows import USUAL_TOLERANCE, branch_rows, handle_rows
+from balance.questions.settings.rows import branch_rows, handle_rows
 from balance.questions.settings.search import Found, search
 from balance.units import SYSTEMS, parse
 
@@ -91,7 +92,7 @@ def _group_flows(found: Found, branches: tuple[BranchFlow, ...]) -> list[tuple[A
 def _totals_met(found: Found, branches: tuple[BranchFlow, ...]) -> bool:
     # The total of a group is met within the tolerance of its members at the least.
     return all(
-        aim.judged(flow) or (aim.asked == "flow" and abs(flow / aim.scale - 1) <= USUAL_TOLERANCE)
+        aim.judged(flow) or (aim.asked == "flow" and abs(flow / aim.scale - 1) <= TOLERANCE)
         for aim, flow in _group_flows(found, branches)
     )
 

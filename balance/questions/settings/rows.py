@@ -7,6 +7,7 @@ import numpy as np
 from balance.network.arrays import Valve
 from balance.network.slopes import respond
 from balance.plan.model import Branch, OutletPart, Plan
+from balance.plan.targets import TOLERANCE
 from balance.questions.aims import Aim
 from balance.questions.handles import valve_of
 from balance.questions.settings.answer import BranchFlow, HandleMark
@@ -16,9 +17,8 @@ from balance.questions.settings.flowspace import Control
 from balance.questions.settings.marks import travel
 from balance.units import SYSTEMS
 
-LEAST_TIME = 10.0  # [s] that a bucket should take to be timed well
-USUAL_TOLERANCE = 0.10  # for bounds and ranges, when a valve is judged coarse
-WIDE_OPEN = 0.97  # of its travel: the valve of an index branch
+LEAST_TIME = 10.0  # [s] that a bucket should take to be timed well; common practice, no source
+WIDE_OPEN = 0.97  # of its travel: the valve of an index branch; our own choice
 
 Bucket = tuple[str, float]  # label, volume [m³]
 
@@ -125,7 +125,7 @@ def _half_width(aim: Aim) -> float:
     """Tolerance as a share of the aim; half the width of a range."""
     if aim.asked == "range" and aim.aim and aim.high is not None:
         return aim.high / aim.aim - 1.0
-    return aim.tolerance or USUAL_TOLERANCE
+    return aim.tolerance or TOLERANCE
 
 
 def _slope(at: AtMarks, valve: Valve) -> float | None:

@@ -9,7 +9,7 @@ from balance.network.arrays import Machine, Network
 
 Floats = NDArray[np.float64]
 
-USUAL_STEP = 0.01  # of a speed whose step the plan does not say
+USUAL_STEP = 0.01  # of a speed whose step the plan does not say; common practice, no source
 
 
 def is_free(machine: Machine) -> bool:

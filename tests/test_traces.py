@@ -1,0 +1,100 @@
+"""Figures that a person meets can be traced: to a source, or to words why there is none."""
+
+from __future__ import annotations
+
+import ast
+import tokenize
+from pathlib import Path
+
+import pytest
+
+from balance.parts import pumps
+from balance.plan import model
+from tests.parts.test_sources import is_traced
+
+PACKAGE = Path(__file__).parents[1] / "balance"
+
+# By module: constants that decide what an answer says. What only steers a computation (how near is
+# near enough, where a search begins, the most steps of it) claims nothing and is left out.
+FIGURES = {
+    "network/stretch.py": ["SAME_BORE"],
+    "parts/beds.py": ["VOIDAGE", "SPHERICITY", "CORNER"],
+    "parts/fittings.py": ["BARB_TO_HOSE", "REDUCER_ANGLE", "STEEP"],
+    "parts/friction.py": ["LAMINAR_END", "TURBULENT_START"],
+    "parts/pumps.py": [
+        "GRAVITY", "TEST_DENSITY", "STANDBY", "NOISE", "GENTLE_FALL", "_REST_LOSS",
+    ],
+    "parts/valve_shapes.py": ["_BALL_CHORD"],
+    "parts/valves.py": [
+        "BACKLASH_TURNS", "OFFSET_SPREAD", "MEASURED_SPREAD", "KV_PER_CV", "_GATE",
+    ],
+    "plan/targets.py": ["BOUND_MARGIN", "TOLERANCE"],
+    "questions/aims.py": ["CLOSENESS", "BREACH"],
+    "questions/catalogue/question.py": ["SIZE", "VELOCITY"],
+    "questions/check/doubts.py": ["BRISK", "TOO_FAST", "EVEN", "GRINDING"],
+    "questions/check/drains.py": ["SELF_VENTING", "_WEIR"],
+    "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
+    "questions/settings/burden.py": ["SHARED_BURDEN", "WORTH_SHARING"],
+    "questions/settings/changes.py": ["WORTHWHILE"],
+    "questions/settings/coarse.py": ["HAND", "HALF", "VALVE_SHARE", "LONGEST"],
+    "questions/settings/compromise.py": ["RANGE_MARGIN"],
+    "questions/settings/marks.py": ["DEFAULT"],
+    "questions/settings/rows.py": ["LEAST_TIME", "WIDE_OPEN"],
+    "questions/settings/speeds.py": ["USUAL_STEP"],
+    "show/cautions.py": ["MEASURE"],
+    "units.py": ["G", "ABSOLUTE_SALINITY", "_INCH", "_METRIC_BUCKETS"],
+}  # fmt: skip
+
+
+def said_of(file: Path, name: str) -> str:
+    """What stands beside a constant: comments above it and on its lines, a text below it."""
+    text = file.read_text(encoding="utf-8")
+    body = ast.parse(text).body
+    with file.open("rb") as binary:
+        tokens = [t for t in tokenize.tokenize(binary.readline) if t.type == tokenize.COMMENT]
+    comments = {token.start[0]: token.string.lstrip("# ") for token in tokens}
+    alone = {token.start[0] for token in tokens if token.start[1] == 0}
+    for place, node in enumerate(body):
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == name:
+            first = node.lineno
+            while first - 1 in alone:
+                first -= 1
+            last = node.end_lineno or node.lineno
+            said = [comments[line] for line in range(first, last + 1) if line in comments]
+            below = body[place + 1] if place + 1 < len(body) else None
+            if isinstance(below, ast.Expr) and isinstance(below.value, ast.Constant):
+                said.append(str(below.value.value))
+            return " ".join(" ".join(said).split())
+    raise AssertionError(f"{file} has no {name}")
+
+
+@pytest.mark.parametrize(
+    ("module", "name"), [(module, name) for module, names in FIGURES.items() for name in names]
+)
+def test_a_figure_is_traced(module: str, name: str) -> None:
+    said = said_of(PACKAGE / module, name)
+    assert is_traced(said), said or "nothing stands beside it"
+
+
+@pytest.mark.parametrize("table", [model.Spread, model.Shop, model.WaterSpec, model.Power])
+def test_defaults_of_a_plan_are_traced(table: type[model.Table]) -> None:
+    assert is_traced(" ".join((table.__doc__ or "").split()))
+
+
+def test_the_useful_range_is_that_of_its_source() -> None:
+    """70 to 120 % of best efficiency: hi-9.6.3, preferred operating region."""
+    curve = pumps.pump_curve([0.0, 1e-3, 2e-3], [4.0, 3.0, 0.0], [20.0, 30.0, 36.0])
+    best = pumps.best_efficiency_flow(curve)
+    assert pumps.useful_range(curve) == pytest.approx((0.7 * best, 1.2 * best))
+    assert "hi-9.6.3" in (pumps.useful_range.__doc__ or "")
+
+
+def test_a_figure_without_words_is_seen(tmp_path: Path) -> None:
+    file = tmp_path / "laws.py"
+    file.write_text(
+        "# hooper-1981\nGOOD = 1.0  # edb\nBAD = 2.0  # a handbook\nALSO = 3.0\n"
+        '"""Usual; common practice, no\nsource."""\n'
+    )
+    assert is_traced(said_of(file, "GOOD"))
+    assert not is_traced(said_of(file, "BAD"))
+    assert is_traced(said_of(file, "ALSO"))
