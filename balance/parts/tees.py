@@ -11,6 +11,7 @@ Print gives a coefficient K of the combined leg's velocity head for each state, 
 two states meet (no flow in one leg) and breaks inside.  Here each state becomes a curve of the
 split; near its ends the curves are drawn together so that losses and their slopes are continuous
 through every reversal.  Losses are differences of total head between legs: H_A - H_B, H_A - H_S.
+How far print itself is to be trusted is told in `docs/tees_and_valves.md`.
 """
 
 from __future__ import annotations
@@ -28,7 +29,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 BINS = 100  # of the split, in each sector
-BLEND = 0.05  # share of the combined flow over which neighbouring states are drawn together
+BLEND = 0.03  # share of the combined flow over which print is drawn together where it breaks
+GIVE_WAY = 0.2  # the same where a tee fed or emptied by its side leg becomes one without a leg
+WYE = 60.0  # degrees, the most at which print still speaks of a wye
 SECTORS = 6
 PATTERNS = 8  # of signs of three flows
 LEAST_FLOW = 1e-300  # [m³/s], a divisor that leaves the split of no flow at zero
@@ -81,7 +84,7 @@ def dividing(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
     """Run and side coefficients of flow that divides, against the side's share of the flow.
 
     K on the combined leg's velocity head.  ``area_ratio`` is side over straight area, ``angle``
-    in degrees between side and the straight leg that the flow goes on in (90: a tee).
+    in degrees between side and the straight leg that the flow goes on in (90: a tee, to 60: a wye).
 
     The jumps of print at area ratios 0.35, 0.4, 4/9 and 2/3 are narrow ramps here.
 
@@ -96,7 +99,7 @@ def dividing(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
         _curve((1 - toward) * narrow + toward * above),
         0.5,
     )
-    if angle > 60.0:
+    if angle > WYE:
         wide = _ramp(area_ratio, 0.0, 1.0, 2 / 3, 0.02)
         h = _ramp(area_ratio, 1.0, 0.3, 4 / 9, 0.02)
         side = _curve((1 + 0.3 * wide * _Y**2) * (1 + h * (_Y / area_ratio) ** 2))
@@ -117,13 +120,13 @@ def combining(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
     K on the combined leg's velocity head; arguments as for `dividing`, the angle being that of
     the side to the straight leg that the flow comes in by.
 
-    Source: crane-tp410, chapter 2, converging tees and wyes.
+    Source: crane-tp410, chapter 2, converging tees and wyes; its factor F, about twice the cosine
+    of the angle, as printed.
     """
-    if angle > 60.0:
-        forward = 0.0
+    forward = float(np.interp(angle, (30.0, 45.0, 60.0, 90.0), (1.74, 1.41, 1.0, 0.0)))
+    if angle > WYE:
         run = _curve(1.55 * _Y - _Y**2)
     else:
-        forward = 2 * float(np.cos(np.radians(angle)))
         run = _curve(1 - (1 - _Y) ** 2 - forward / area_ratio * _Y**2)
     shape = 1 + (_Y / area_ratio) ** 2 - 2 * (1 - _Y) ** 2 - forward / area_ratio * _Y**2
     wide = _ramp(area_ratio, 0.0, 1.0, 0.35, 0.02)
@@ -138,10 +141,10 @@ def combining(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
 def side_fed(area_ratio: float) -> Curve:
     """Loss from the side leg to a straight leg, against that leg's share of the flow.
 
-    K on the side leg's velocity head: 1 + 0.3 (w_leg / w_side)².  Handbook form for a symmetrical
-    dividing tee, with the smaller of its two factors.
+    K on the side leg's velocity head: 1 + 0.3 (w_leg / w_side)².  Print has 0.3 for welded tees,
+    which have no step inside, as moulded ones have none; for threaded malleable iron it has 1.5.
 
-    Source: idelchik, chapter 7, from memory.
+    Source: idelchik, diagram 7-29, symmetrical tee of 90 degrees, flow divides.
     """
     return _curve(1 + 0.3 * (area_ratio * _Y) ** 2)
 
@@ -150,9 +153,9 @@ def side_taken(area_ratio: float) -> Curve:
     """Loss from a straight leg to the side leg in which both straights combine.
 
     K on the side leg's velocity head, against the share of the leg: with r = (side / straight
-    area)², 1 + r + 3 r (y² - y).  Handbook form for a symmetrical merging tee.
+    area)², 1 + r + 3 r (y² - y).
 
-    Source: idelchik, chapter 7, from memory.
+    Source: idelchik, diagram 7-29, symmetrical tee of 90 degrees, flows merge.
     """
     r = area_ratio**2
     return _curve(1 + r + 3 * r * (_Y**2 - _Y))
@@ -172,20 +175,35 @@ class TeeTable:
     slope: Floats
 
 
-class _Ends(NamedTuple):
+class _End(NamedTuple):
     sector: int
     at: int  # 0: the split is 0 there, 1: the split is 1
+    blend: float  # share of the combined flow over which it is drawn to the other
 
 
-# Where two states meet: a leg without flow.  First the sector in which that leg still takes water
-# away, then the one in which it brings some.  `side of zero` is found from the table above.
+class _Meeting(NamedTuple):
+    """Where two states meet: a leg without flow."""
+
+    leaving: _End  # of the sector in which that leg still takes water away
+    arriving: _End  # of the one in which it brings some
+    value: float  # how much of what print says for the leaving sector is kept, the rest being ...
+    slope: float  # ... what it says for the arriving one
+
+
+# Print speaks twice of each such place.  Kept is crane-tp410 against idelchik, the less
+# sure of the two, and its dividing against its combining: a side leg at rest stands at the static
+# head of the straight, one velocity head below its total head, as the dividing one has it.  There
+# their slopes are shared, so that neither is left by more than 0.01 (a wye 0.02).
 _MEETINGS = (
-    (SIDE, _Ends(0, 0), _Ends(1, 0)),  # A to B, side at rest
-    (SIDE, _Ends(4, 0), _Ends(3, 0)),  # B to A, side at rest
-    (STRAIGHT_B, _Ends(0, 1), _Ends(5, 0)),  # A to S, B at rest
-    (STRAIGHT_A, _Ends(4, 1), _Ends(5, 1)),  # B to S, A at rest
-    (STRAIGHT_A, _Ends(2, 1), _Ends(1, 1)),  # S to B, A at rest
-    (STRAIGHT_B, _Ends(2, 0), _Ends(3, 1)),  # S to A, B at rest
+    # A to B, then B to A, side at rest
+    _Meeting(_End(0, 0, BLEND), _End(1, 0, BLEND), value=1.0, slope=0.5),
+    _Meeting(_End(4, 0, BLEND), _End(3, 0, BLEND), value=1.0, slope=0.5),
+    # A to S, B at rest, then B to S, A at rest
+    _Meeting(_End(0, 1, BLEND), _End(5, 0, GIVE_WAY), value=1.0, slope=1.0),
+    _Meeting(_End(4, 1, BLEND), _End(5, 1, GIVE_WAY), value=1.0, slope=1.0),
+    # S to B, A at rest, then S to A, B at rest
+    _Meeting(_End(2, 1, GIVE_WAY), _End(1, 1, BLEND), value=0.0, slope=0.0),
+    _Meeting(_End(2, 0, GIVE_WAY), _End(3, 1, BLEND), value=0.0, slope=0.0),
 )
 
 
@@ -198,11 +216,14 @@ def tee_table(*, area_ratio: float, angle: float = 90.0) -> TeeTable:
     area_ratio : side over straight area of the bores, 0.01 to 10
     angle : of the side leg to straight leg B, degrees, 30 to 90 (a wye leans towards B)
 
-    Away from a meeting of states by more than `BLEND` of the combined flow the values are the
-    printed ones (between knots by cubics, 1e-9).
+    Dividing is as printed from no flow in the side to all of it, and combining likewise but for
+    the first `BLEND` of the flow; both are smooth within `BLEND` of print's own breaks.  Fed or
+    emptied by the side leg it is as printed but for `GIVE_WAY` at either end.  Between knots cubics
+    hold to 1e-9.  A wye that water passes against its lean, or that is fed or emptied by its side
+    leg, counts as a tee: none is printed; common practice, no source.
     """
     y = np.linspace(0.0, 1.0, BINS + 1)
-    back = 180.0 - angle if angle > 60.0 else 90.0
+    back = 180.0 - angle if angle > WYE else 90.0
     scale = 1.0 / area_ratio**2  # of the side's velocity head, in straight velocity heads
     run_d, side_d = dividing(area_ratio, angle)
     run_c, side_c = combining(area_ratio, angle)
@@ -231,8 +252,8 @@ def tee_table(*, area_ratio: float, angle: float = 90.0) -> TeeTable:
         return np.array([a_b, a_s])
 
     value, slope = both(_value), both(_slope)
-    for _, leaving, arriving in _MEETINGS:
-        _draw_together(value, slope, y, leaving, arriving)
+    for meeting in _MEETINGS:
+        _draw_together(value, slope, y, meeting)
     return TeeTable(value, slope)
 
 
@@ -244,42 +265,35 @@ def _slope(curve: Curve, y: Floats) -> Floats:
     return np.asarray(curve.slope(y), dtype=np.float64)
 
 
-def _draw_together(
-    value: Floats, slope: Floats, y: Floats, leaving: _Ends, arriving: _Ends
-) -> None:
+def _draw_together(value: Floats, slope: Floats, y: Floats, meeting: _Meeting) -> None:
     """Makes value and slope of two neighbouring sectors meet.
 
     With z the flow of the resting leg, positive away from the joint, over the flow that stays:
     in the leaving sector the combined flow stays and the split moves by z; in the arriving sector
     the combined flow is (1 - z) times it, so a difference of head (1 - z)² g has slope -2 g + ...
     """
-    last = len(y) - 1
-    out_end, in_end = last * leaving.at, last * arriving.at
+    leaving, arriving, value_kept, slope_kept = meeting
+    out_end, in_end = leaving.at * BINS, arriving.at * BINS
     out_sign = 1.0 if leaving.at == 0 else -1.0
     in_sign = -1.0 if arriving.at == 0 else 1.0
     for k in range(2):
         g_out, g_in = value[k, leaving.sector, out_end], value[k, arriving.sector, in_end]
         m_out = out_sign * slope[k, leaving.sector, out_end]
         m_in = -2 * g_in + in_sign * slope[k, arriving.sector, in_end]
-        g, m = 0.5 * (g_out + g_in), 0.5 * (m_out + m_in)
-        _bend(value[k, leaving.sector], slope[k, leaving.sector], y, leaving.at, g, out_sign * m)
-        _bend(
-            value[k, arriving.sector],
-            slope[k, arriving.sector],
-            y,
-            arriving.at,
-            g,
-            in_sign * (m + 2 * g),
-        )
+        g = value_kept * g_out + (1 - value_kept) * g_in
+        m = slope_kept * m_out + (1 - slope_kept) * m_in
+        _bend(value[k], slope[k], y, leaving, g, out_sign * m)
+        _bend(value[k], slope[k], y, arriving, g, in_sign * (m + 2 * g))
 
 
-def _bend(value: Floats, slope: Floats, y: Floats, at: int, g: float, m: float) -> None:
-    """Replaces the last `BLEND` before an end by a cubic that arrives there with g and m."""
-    count = round(BLEND * BINS)
-    inside = np.arange(count + 1) if at == 0 else np.arange(BINS, BINS - count - 1, -1)
+def _bend(values: Floats, slopes: Floats, y: Floats, end: _End, g: float, m: float) -> None:
+    """Replaces the last of a sector before its end by a cubic that arrives there with g and m."""
+    value, slope, blend = values[end.sector], slopes[end.sector], end.blend
+    count = round(blend * BINS)
+    inside = np.arange(count + 1) if end.at == 0 else np.arange(BINS, BINS - count - 1, -1)
     edge = inside[-1]
-    s = np.abs(y[inside] - y[inside[0]]) / BLEND
-    sign = BLEND if at == 0 else -BLEND
+    s = np.abs(y[inside] - y[inside[0]]) / blend
+    sign = blend if end.at == 0 else -blend
     v1, m0, m1 = value[edge], m * sign, slope[edge] * sign
     value[inside] = (
         g * (1 + 2 * s) * (1 - s) ** 2

@@ -21,7 +21,7 @@ from scipy.interpolate import PchipInterpolator
 from balance.network.layout import LaidTee
 from balance.network.solve import Solution
 from balance.parts import checks, fittings, outlets, valves
-from balance.parts.tees import tee_bank, tee_table
+from balance.parts.tees import BLEND, GIVE_WAY, tee_bank, tee_table
 from balance.plan.model import (
     Branch,
     CheckPart,
@@ -339,7 +339,8 @@ def printed_tee(tee: LaidTee, inflows: tuple[float, float, float]) -> tuple[floa
     common = max(inflows, key=abs)
     if common == 0.0 or tee.angle != 90.0 or any(abs(tee.area_ratio - at) < 0.021 for at in steps):
         return None
-    if min(abs(flow / common) for flow in inflows) < 0.05:
+    blended = GIVE_WAY if common == s else BLEND
+    if min(abs(flow / common) for flow in inflows) < blended:
         return None
     if common == s:
         head = velocity_head(s, side)
@@ -354,7 +355,7 @@ def printed_tee(tee: LaidTee, inflows: tuple[float, float, float]) -> tuple[floa
         return onward(a) - onward(b), onward(a)
     y = abs(s / common)
     divides = common > 0.0
-    if abs(y - (0.5 if divides else 0.4)) < 0.051:
+    if abs(y - (0.5 if divides else 0.4)) < BLEND:
         return None
     other = b if common == a else a
     head = velocity_head(common, straight)
