@@ -120,8 +120,9 @@ def combining(area_ratio: float, angle: float) -> tuple[Curve, Curve]:
     K on the combined leg's velocity head; arguments as for `dividing`, the angle being that of
     the side to the straight leg that the flow comes in by.
 
-    Source: crane-tp410, chapter 2, converging tees and wyes; its factor F, about twice the cosine
-    of the angle, as printed.
+    Its factor F, about twice the cosine of the angle, is the printed one.
+
+    Source: crane-tp410, chapter 2, converging tees and wyes.
     """
     forward = float(np.interp(angle, (30.0, 45.0, 60.0, 90.0), (1.74, 1.41, 1.0, 0.0)))
     if angle > WYE:

@@ -58,7 +58,7 @@ class Print(NamedTuple):
 
 
 def crane(bore_ratio: float, angle: float) -> dict[str, Print]:
-    """Crane Co., Flow of Fluids, Technical Paper 410, 2009, chapter 2, tees and wyes.
+    """crane-tp410, chapter 2, tees and wyes.
 
     Written anew from the description in the `fluids` library, by what it calls the coefficients.
     """
@@ -214,10 +214,9 @@ def test_print_jumps_at_some_bore_ratios_and_the_tee_does_not(
 
 # The side leg fed, and both straights emptied by it ----------------------------------------------
 
-# I. E. Idelchik, Handbook of Hydraulic Resistance, 3rd edition, diagram 7-29, symmetrical tee of
-# 90 degrees, on the velocity in the side leg, seen in code that cites it by page: flow divides
-# 1 + k (w/w_side)², k 0.3 welded, 1.5 of threaded malleable iron; flows merge
-# 1 + r + 3 r (y² - y), r = (side over straight area)².
+# idelchik, diagram 7-29, symmetrical tee of 90 degrees, on the velocity in the side leg, seen in
+# code that cites it by page: flow divides 1 + k (w/w_side)², k 0.3 for welded tees and 1.5 of
+# threaded malleable iron; flows merge 1 + r + 3 r (y² - y), r = (side over straight area)².
 SHARES = (0.2, 0.25, 0.5, 0.7, 0.8)
 
 
@@ -259,9 +258,8 @@ def test_two_equal_flows_that_merge_by_momentum(bore_ratio: float) -> None:
 def test_fed_through_the_side_leg_beside_a_turned_jet(bore_ratio: float, share: float) -> None:
     """A turn by 90 degrees loses the head of the velocity that is not carried on.
 
-    W. H. Hager, 1984, and after him Bassett, Winterbone and Pearson, 2001, from memory: water
-    leaves the corner turned by three quarters of the way, 1 + m² - 2 m cos(67.5 degrees), m the
-    velocity after over that before. Tees are known to 30 %.
+    bassett-2001, from memory: water leaves the corner turned by three quarters of the way,
+    1 + m² - 2 m cos(67.5 degrees), m the velocity after over that before.  Tees are known to 30 %.
     """
     area = bore_ratio**2
     _, b, s = head_lost(area, 90.0, into=(share - 1.0, -share, 1.0))
