@@ -24,6 +24,7 @@ FIGURES = {
     "parts/pumps.py": [
         "GRAVITY", "TEST_DENSITY", "STANDBY", "NOISE", "GENTLE_FALL", "_REST_LOSS",
     ],
+    "parts/tees.py": ["BLEND", "GIVE_WAY", "WYE"],
     "parts/valve_shapes.py": ["_BALL_CHORD"],
     "parts/valves.py": [
         "BACKLASH_TURNS", "OFFSET_SPREAD", "MEASURED_SPREAD", "KV_PER_CV", "_GATE",

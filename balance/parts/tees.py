@@ -28,9 +28,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 BINS = 100  # of the split, in each sector
-BLEND = 0.03  # share of the combined flow over which print is drawn together where it breaks
-GIVE_WAY = 0.2  # the same where a tee fed or emptied by its side leg becomes one without a leg
-WYE = 60.0  # degrees, the most at which print still speaks of a wye
+BLEND = 0.03
+"""Share of the combined flow over which print is drawn together where it breaks; our own choice."""
+GIVE_WAY = 0.2
+"""The same where a tee fed or emptied by its side leg becomes one without a leg; our own choice."""
+WYE = 60.0  # degrees, the most at which print still speaks of a wye: crane-tp410
 SECTORS = 6
 PATTERNS = 8  # of signs of three flows
 LEAST_FLOW = 1e-300  # [m³/s], a divisor that leaves the split of no flow at zero

@@ -279,8 +279,8 @@ def _outlet_loss(row: dict[str, str]) -> str:
 
 def _tees() -> Iterator[Form]:
     source = (
-        "crane-tp410, chapter 2, tees and wyes; idelchik, chapter 7, fed through the side leg, "
-        "from memory"
+        "crane-tp410, chapter 2, tees and wyes; idelchik, diagram 7-29, fed or emptied by the side "
+        "leg"
     )
     for kind in get_args(Joint.model_fields["kind"].annotation):
         more = "" if kind == "tee" else f', kind = "{kind}"'
@@ -288,7 +288,7 @@ def _tees() -> Iterator[Form]:
             yield Form(
                 "tee",
                 f"{kind} {'to its side' if leg == 'side' else 'straight on'}",
-                f'joints.foot = {{ side = "left"{more} }}',
+                f'joints.tap = {{ side = "left"{more} }}',
                 "by how the water splits, and solved with it; here half goes into the side leg; "
                 "the tap of a header makes a tee by itself",
                 source,
