@@ -288,7 +288,7 @@ def _tees() -> Iterator[Form]:
             yield Form(
                 "tee",
                 f"{kind} {'to its side' if leg == 'side' else 'straight on'}",
-                f'joints.tap = {{ side = "left"{more} }}',
+                f'joints.tap = {{ side = "uv"{more} }}',
                 "by how the water splits, and solved with it; here half goes into the side leg; "
                 "the tap of a header makes a tee by itself",
                 source,

@@ -125,7 +125,7 @@ def _tee(trial: _Trial, form: Form, own: str, flow: float) -> tuple[str, ...]:
     joint = f"tee {len(trial.flows)}"
     before = trial.run(_IN, own, flow=flow, end=joint)
     legs = {leg: trial.run(own, _OUT, flow=flow / 2, start=joint) for leg in ("side", "straight")}
-    written = form.written.partition(" = ")[2].replace('"left"', f'"{legs["side"]}"')
+    written = form.written.partition(" = ")[2].replace('"uv"', f'"{legs["side"]}"')
     trial.joints.append(f'"{joint}" = {written}')
     return before, legs[form.leg]
 
