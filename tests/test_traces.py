@@ -36,7 +36,7 @@ FIGURES = {
     "questions/check/drains.py": ["SELF_VENTING", "_WEIR"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/settings/burden.py": ["SHARED_BURDEN", "WORTH_SHARING"],
-    "questions/settings/changes.py": ["WORTHWHILE"],
+    "questions/settings/changes.py": ["LEAST_GAIN"],
     "questions/settings/coarse.py": ["HAND", "HALF", "VALVE_SHARE", "LONGEST"],
     "questions/settings/compromise.py": ["RANGE_MARGIN"],
     "questions/settings/marks.py": ["DEFAULT"],

@@ -35,7 +35,7 @@ def show(answer: Settings) -> None:
         if not answer.met:
             tables.section(to, "What cannot be met", _missed(answer, system))
             tables.section(to, "What stands in the way", answer.binding)
-            tables.section(to, "Single changes that help, each tried", _changes(answer))
+            tables.section(to, "Single changes, each tried", _changes(answer))
         else:
             # While targets are missed, the plumbing changes first and the handles with it.
             tables.section(to, "Too coarse to set well", _coarse(answer))
@@ -173,13 +173,23 @@ def _missed(answer: Settings, system: UnitSystem) -> Iterator[str]:
 
 def _changes(answer: Settings) -> Iterator[str]:
     for place, change in enumerate(answer.changes):
-        result = (
-            "meets all targets"
-            if change.meets_all
-            else f"targets are missed by {percent(change.missed)} in sum, "
-            f"now {percent(change.missed_before)}"
+        closed = 1.0 - change.missed / change.missed_before if change.missed_before else 0.0
+        said = ["meets all targets"] if change.meets_all else []
+        if not change.meets_all and change.meets:
+            said.append(f"meets {', '.join(change.meets)}")
+        if not change.meets_all and closed > 0.0:
+            said.append(f"closes {percent(closed)} of what is missing")
+        best = " (helps most)" if place == 0 and len(answer.changes) > 1 else ""
+        yield f"{change.text}: {' and '.join(said)}{best}"
+    if answer.tried:
+        which = (
+            "tried too, without much gain" if answer.changes else "none of those tried helps much"
         )
-        yield f"{change.text}: {result}{' (helps most)' if place == 0 else ''}"
+        yield (
+            f"{which}: each closes less than a tenth of what is missing, which nobody could tell "
+            f"from an error of the data, and meets no further target. Tried: "
+            f"{'; '.join(answer.tried)}"
+        )
 
 
 def _coarse(answer: Settings) -> Iterator[str]:

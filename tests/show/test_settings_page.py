@@ -95,22 +95,47 @@ def test_what_cannot_be_met(answer: Settings, capsys: pytest.CaptureFixture[str]
     first, *rest = answer.branches
     assert first.low is not None
     short = replace(first, flow=0.75 * first.low, met=False, missing=0.25, coarse=True)
-    change = SingleChange(text="a larger pump", missed_before=0.25, missed=0.0, meets_all=True)
+    change = SingleChange(
+        text="a larger pump", missed_before=0.25, missed=0.0, meets=("reactor",), meets_all=True
+    )
+    wider = replace(change, text="a wider riser", missed=0.1, meets=(), meets_all=False)
     unmet = replace(
         answer,
         met=False,
         branches=(short, *rest),
         out_of_reach=('"loft" lies above the pump\'s reach',),
         binding=("the pump runs at full speed",),
-        changes=(change, replace(change, text="a wider riser", missed=0.1, meets_all=False)),
+        changes=(change, wider, replace(wider, text="sweeps", missed=0.25, meets=("reactor",))),
     )
     text = as_one_line(page(unmet, capsys))
     assert '"loft" lies above the pump\'s reach' in text
     assert "reactor: 22.5 gph too little, 25 % of its target" in text
     assert "the pump runs at full speed" in text
     assert "a larger pump: meets all targets (helps most)" in text
-    assert "a wider riser: targets are missed by 10 % in sum, now 25 %" in text
+    assert "a wider riser: closes 60 % of what is missing" in text
+    assert "sweeps: meets reactor" in text
     assert "short, coarse" in text
+
+
+def test_where_nothing_helps_much_it_says_what_was_tried(
+    answer: Settings, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first, *rest = answer.branches
+    assert first.low is not None
+    short = replace(first, flow=0.75 * first.low, met=False, missing=0.25)
+    tried = ("a wider riser", "sweeps for its elbows")
+    unmet = replace(answer, met=False, branches=(short, *rest), tried=tried)
+    text = as_one_line(page(unmet, capsys))
+    assert "none of those tried helps much" in text
+    assert "Tried: a wider riser; sweeps for its elbows" in text
+    assert "(helps most)" not in text
+    helped = SingleChange(
+        text="a larger pump", missed_before=0.25, missed=0.0, meets=("reactor",), meets_all=True
+    )
+    text = as_one_line(page(replace(unmet, changes=(helped,)), capsys))
+    assert "a larger pump: meets all targets" in text
+    assert "Tried: a wider riser; sweeps for its elbows" in text
+    assert "none of those tried" not in text
 
 
 def test_a_broken_limit(answer: Settings, capsys: pytest.CaptureFixture[str]) -> None:

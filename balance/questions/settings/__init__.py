@@ -19,7 +19,10 @@
         coarse            valves too coarse, and what makes them fine
       obstacles         what stands in the way of targets
       bleed             the spare that brings a pump back into its range
-      changes           single changes, each tried by a search
+      changes           single changes, each tried by a search; those that are worth it
+        candidates        handles, speeds, pipes, fittings and pumps that may be changed
+          stronger          the pump that would do
+        lowered           targets that can be had
     answer              what all of it says
 """
 

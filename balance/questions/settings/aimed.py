@@ -30,12 +30,12 @@ def at_aims(space: FlowSpace, wishes: Wishes, free: Bools) -> Held | None:
     ----------
     free : (P,) pumps whose speed may be set
     """
-    flow = _flows(space, wishes)
+    flow = flows_at_aims(space, wishes)
     here = None if flow is None else _carried(space, flow, free)
     return _stepped(space, here, free) if here is not None and _keeps_limits(space, here) else None
 
 
-def _flows(space: FlowSpace, wishes: Wishes) -> Floats | None:
+def flows_at_aims(space: FlowSpace, wishes: Wishes) -> Floats | None:
     """Flows of the controls at their aims; None where aims do not settle all of them."""
     flow = np.full(len(space.controls), np.nan)
     for row, aim in enumerate(wishes.aims):

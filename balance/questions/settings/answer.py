@@ -115,12 +115,14 @@ class SingleChange(Record):
     ----------
     text : what is changed
     missed_before, missed : sum of the shares by which targets are missed [ratio]
+    meets : branches, and totals of groups, that are met with it and were not before
     meets_all : with it all targets are met
     """
 
     text: str
     missed_before: float = quantity("ratio")
     missed: float = quantity("ratio")
+    meets: tuple[str, ...]
     meets_all: bool
 
 
@@ -150,6 +152,7 @@ class Settings(Record):
         valve keeps dry stands in `binding`
     binding : what stands in the way of targets that are not met, in words
     changes : single changes that would help, the best first; empty if met
+    tried : single changes that were tried and would not help enough, in words
     bleed : what brings the pump into its useful range, if it is outside
     notes : what a person should know about how this was found
     worst_imbalance : of flow at any joint [m³/s]
@@ -165,6 +168,7 @@ class Settings(Record):
     out_of_reach: tuple[str, ...]
     binding: tuple[str, ...]
     changes: tuple[SingleChange, ...]
+    tried: tuple[str, ...]
     bleed: Bleed | None
     notes: tuple[str, ...]
     worst_imbalance: float = quantity("flow")

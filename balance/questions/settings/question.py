@@ -11,7 +11,7 @@ from balance.questions.duty import pump_duties
 from balance.questions.settings.answer import BranchFlow, Settings
 from balance.questions.settings.at_marks import at_marks
 from balance.questions.settings.bleed import bleed
-from balance.questions.settings.changes import single_changes
+from balance.questions.settings.changes import Trials, single_changes
 from balance.questions.settings.marks import marks_of
 from balance.questions.settings.obstacles import binding, lift_words
 from balance.questions.settings.rows import branch_rows, handle_rows
@@ -48,6 +48,11 @@ def settings(plan: Plan, *, marks: str | None = None, bucket: str | None = None)
     all_met = all(branch.met for branch in branches)
     all_kept = all(branch.within_limits for branch in branches)
     wanting = [*found.tight, *(branch.branch for branch in branches if not branch.met)]
+    trials = (
+        single_changes(network, found, wanting=tuple(dict.fromkeys(wanting)))
+        if found.unmet
+        else Trials((), ())
+    )
     return Settings(
         title=plan.title,
         met=all_met and all_kept and _totals_met(found, branches),
@@ -56,9 +61,8 @@ def settings(plan: Plan, *, marks: str | None = None, bucket: str | None = None)
         pumps=pump_duties(at.solution),
         out_of_reach=lift_words(at),
         binding=binding(at, branches),
-        changes=()
-        if all_met
-        else single_changes(network, missed=found.missed, tight=tuple(dict.fromkeys(wanting))),
+        changes=trials.helpful,
+        tried=trials.others,
         bleed=bleed(at),
         notes=(*found.notes, *_total_notes(network, found, branches)),
         worst_imbalance=at.solution.worst_imbalance,

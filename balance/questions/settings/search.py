@@ -50,6 +50,7 @@ class Found:
     flow : (B,) of the branches [m³/s]
     missed : sum of the shares by which targets are missed
     dry : branches without flow however the rest is set, and why
+    unmet : branches, and totals of groups, whose targets are missed
     tight : stretches whose valve is wide open although more is wanted, the tightest first
     ranges : useful ranges of pumps that the flows keep
     notes : how it was found, in words
@@ -63,6 +64,7 @@ class Found:
     speeds: Floats
     flow: Floats
     missed: float
+    unmet: tuple[str, ...]
     dry: tuple[Dry, ...]
     tight: tuple[str, ...]
     ranges: tuple[FlowRange, ...]
@@ -120,10 +122,20 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
         speeds=here.speed,
         flow=flow,
         missed=float(wishes.missed(flow[:, None])[0]),
+        unmet=_unmet(wishes, flow, without),
         dry=dry,
         tight=tight,
         ranges=kept_ranges(network, here),
         notes=tuple(notes),
+    )
+
+
+def _unmet(wishes: Wishes, flow: Floats, dry: set[str]) -> tuple[str, ...]:
+    totals = wishes.rows @ flow
+    return tuple(
+        aim.name
+        for aim, total in zip(wishes.aims, totals, strict=True)
+        if aim.asked != "bleed" and (aim.name in dry or not aim.judged(float(total)))
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balance.parts.pipes import hose
-from balance.questions.settings.changes import _wider_hose
+from balance.questions.settings.candidates import _wider_hose
 
 
 @pytest.mark.parametrize(
