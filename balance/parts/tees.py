@@ -11,6 +11,7 @@ Print gives a coefficient K of the combined leg's velocity head for each state, 
 two states meet (no flow in one leg) and breaks inside.  Here each state becomes a curve of the
 split; near its ends the curves are drawn together so that losses and their slopes are continuous
 through every reversal.  Losses are differences of total head between legs: H_A - H_B, H_A - H_S.
+How far print is to be trusted is told in `docs/tees_and_valves.md`.
 """
 
 from __future__ import annotations

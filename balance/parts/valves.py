@@ -1,7 +1,8 @@
 """Valves: loss coefficient against opening, its slope and its inverse.
 
 K at mid travel is known to about 60 % until it is measured on the valve itself, and to 20 to 30 %
-only fully open: printed tables differ by that much, and so do two valves of one make.
+only fully open: printed tables differ by that much, and so do two valves of one make. The tables
+are set side by side in `docs/tees_and_valves.md`.
 """
 
 from __future__ import annotations
@@ -86,6 +87,7 @@ class ValveLaw:
     offset_spread : standard deviation of the handle's offset, fraction of travel
     useful_band : openings between which a hand can set it, fractions of travel; common practice,
         no source
+    other : kind by another family of print, which disagrees with this one at mid travel; or None
     source : of k_open and k_laminar
     shape_source : of the shape
     """
@@ -101,6 +103,7 @@ class ValveLaw:
     log_spread: float
     offset_spread: float
     useful_band: tuple[float, float]
+    other: str | None
     source: str
     shape_source: str
 
@@ -182,7 +185,8 @@ def valve(
 
     - ball, plug: 2 [1/(C a) - 1]², C = 0.70 + 0.30 a³, a the open share of a round port
       (`ball_area`). Within 0.07 in ln K of the rows of the cock read in weisbach (10° to 65° from
-      open), 0.09 of those from memory. Nothing passes within 9° of shut.
+      open), 0.09 of those from memory. Nothing passes within 9° of shut. A second family in
+      print loses a third as much at half travel: "ball low loss".
     - ball standard port: the same on the velocity in a port of 0.8 of the bore, s = 1/0.8⁴.
     - gate: 1.1 x + 3.2 x², x the covered over the open area (`gate_area`); within 0.07 in ln K of
       weisbach, and of idelchik diagram 9-5 from 0.2 to 0.8 open within 0.13. A second family in
@@ -191,7 +195,7 @@ def valve(
       open, and 0.18 below it at 5° and 70°.
     - pinch: the gate's loss behind a squeezed tube (`squeezed_area`); common practice, no source.
     - gate wedge, globe, globe plug disc, diaphragm: conductance 1/√K a monotone cubic through
-      the points of perry-losses.
+      the points of perry-losses; ball low loss: through those of miller-1978.
     - needle, linear, equal percentage: the same through the inherent characteristic of
       iec-60534-2-4 (rangeability 50), in shares of the open valve's, s = K_open; below a tenth of
       travel it goes to zero, so that a shut valve carries nothing.
@@ -199,8 +203,8 @@ def valve(
     Raises UnknownNameError with the nearest kinds; BalanceError for a bore or a table that makes
     no valve.
 
-    Source: weisbach; idelchik; perry-losses; iec-60534-2-4; of K_open and K1 each row of the
-    table names its own, of the closed forms each row of `valve_forms`.
+    Source: weisbach; idelchik; perry-losses; miller-1978; iec-60534-2-4; of K_open and K1 each row
+    of the table names its own, of the closed forms each row of `valve_forms`.
     """
     name = " ".join(kind.lower().split())
     if table is not None:
@@ -221,6 +225,7 @@ def valve(
         log_spread=float(row["log_spread"]),
         offset_spread=OFFSET_SPREAD if row["handle"] == "degrees" else 0.0,
         useful_band=(float(row["band_low"]), float(row["band_high"])),
+        other=row["other"] or None,
         source=open_loss.source,
         shape_source=_shape_source(row["shape"]),
     )
@@ -282,6 +287,7 @@ def _own_valve(
         log_spread=MEASURED_SPREAD,
         offset_spread=OFFSET_SPREAD if handle == "degrees" else 0.0,
         useful_band=(float(row["band_low"]), float(row["band_high"])),
+        other=None,
         source="its own table",
         shape_source="its own table",
     )

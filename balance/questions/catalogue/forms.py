@@ -7,10 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import get_args
 
+import numpy as np
+
 from balance.errors import BalanceError
 from balance.parts import pipes, valves
 from balance.parts.ratings import stands
 from balance.parts.tables import rows
+from balance.parts.valves import ValveLaw
 from balance.plan.model import Joint, WaterSpec
 from balance.plan.pieces import CHANGES_SIZE, SLOT, TAPERED
 from balance.units import parse
@@ -195,9 +198,19 @@ def _valves(size: str) -> Iterator[Form]:
             row["kind"],
             f'{{ valve = "{row["kind"]}", size = "{size}" }}',
             f"velocity heads by opening, the handle read in {law.handle}; at mid travel known to a "
-            f"factor of {2.718281828459045**law.log_spread:.2g} until measured{shut}",
+            f"factor of {2.718281828459045**law.log_spread:.2g} until measured{shut}{_other(law)}",
             f"{row['source']}; between shut and open: {law.shape_source}",
         )
+
+
+def _other(law: ValveLaw) -> str:
+    """What the other family of print says of a valve that has one."""
+    if law.other is None:
+        return ""
+    half = np.array(0.5)
+    other = valves.valve(law.other, bore=0.025)
+    ratio = float(other.loss_coefficient(half).k / law.loss_coefficient(half).k)
+    return f'; other print, "{law.other}", has {ratio:.2g} times the loss half open'
 
 
 def _checks(size: str) -> Iterator[Form]:
