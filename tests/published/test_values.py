@@ -16,15 +16,17 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from balance.parts import beds, fittings, outlets, ports
 from balance.parts.checks import check_valve
 from balance.parts.friction import friction, friction_law
 from balance.parts.pipes import PipeSize, nominal_bore, pipe
-from balance.parts.pumps import GRAVITY
+from balance.parts.pumps import GRAVITY, PumpCurve, efficiency, head, power, pump_curve
 from balance.parts.ratings import stands, temperature_factor
 from balance.parts.sources import sources
-from balance.parts.valves import ValveLaw, valve
+from balance.parts.tees import STRAIGHT_A, tee_bank, tee_table
+from balance.parts.valves import ValveLaw, k_from_cv, k_from_kv, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
 from balance.water import Water, water
@@ -38,7 +40,7 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 212  # values that there must be
+LEAST = 316  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
 
 
@@ -173,6 +175,34 @@ def port_coefficient(*, edge: str) -> float:
     return ports.COEFFICIENTS[edge](0.0)
 
 
+def pump_at_another_speed(*, of: str, rpm: float, to_rpm: float, **duty: str) -> float:
+    """Flow [m³/s], head [m] or power [W] of a duty, or head at no flow, at another speed."""
+    curve, n = _pump(**duty), to_rpm / rpm
+    if of == "shut-off head":
+        return float(head(curve, 0.0, n).value)
+    if of == "flow":
+        wanted = n**2 * curve.head[1]
+        return brentq(lambda q: float(head(curve, q, n).value) - wanted, 0.0, n * curve.flow[2])
+    at_duty = n * curve.flow[1]
+    return float(head(curve, at_duty, n).value if of == "head" else power(curve, at_duty, n))
+
+
+def pump_efficiency(*, cost: float, price: float, hours: float, **duty: str) -> float:
+    """Wire to water, of a pump whose running at one duty costs so much."""
+    curve = _pump(**duty, power=f"{cost / (price * hours)} kW")
+    return float(efficiency(curve, curve.flow[1], 1.0))
+
+
+def _pump(*, flow: str, head: str, dead_head: str | None = None, power: str = "1 kW") -> PumpCurve:
+    """A pump through a duty; what is not asked of it elsewhere is of no matter."""
+    at = parse(head, "head")
+    return pump_curve(
+        np.array([0.0, 1.0, 2.0]) * parse(flow, "flow"),
+        np.array([1.2 * at if dead_head is None else parse(dead_head, "head"), at, 0.4 * at]),
+        np.array([0.6, 1.0, 1.2]) * parse(power, "power"),
+    )
+
+
 def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
     """K of a step in bore, on the velocity in the smaller bore."""
     return fittings.step(
@@ -182,10 +212,53 @@ def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
     )
 
 
+def tee_loss(*, flow: str, leg: str, share: float, angle: str = "90 deg") -> float:
+    """K of one way through a tee of equal bores, on the velocity in the leg that carries all.
+
+    `share` : of the flow, that the side leg takes or brings.
+    """
+    table = tee_table(area_ratio=1.0, angle=parse(angle, "angle"))
+    bank = tee_bank([table], [STRAIGHT_A], [1.0])
+    into_b, into_side = {"divides": (share - 1.0, -share), "combines": (-1.0, share)}[flow]
+    loss = bank.losses(np.array([[into_b]]), np.array([[into_side]]))
+    run, to_side = float(loss.first[0, 0]), float(loss.second[0, 0])
+    if leg == "run":
+        return run
+    return to_side if flow == "divides" else run - to_side
+
+
+def tee_of_flows(*, run: str, side: str, **tee: Any) -> float:
+    """As `tee_loss`, by the flows in two of its legs."""
+    brought = parse(side, "flow")
+    return tee_loss(share=brought / (brought + parse(run, "flow")), **tee)
+
+
+def valve_bores(*, valve: str, size: str, friction_factor: float) -> float:
+    """Bores of pipe that lose as much as an open valve, fully turbulent."""
+    return _valve(valve, bore=nominal_bore(size)).k_open / friction_factor
+
+
+def valve_coefficient(*, bore: str, **coefficient: float) -> float:
+    """K on the velocity in a bore of a valve with a Cv or Kv."""
+    ((kind, number),) = coefficient.items()
+    return {"cv": k_from_cv, "kv": k_from_kv}[kind](number, bore=parse(bore, "length"))
+
+
 def valve_excess(*, valve: str, at: str) -> float:
     """K beyond that of the open valve, on the velocity in its port."""
     law = _valve(valve)
     return (_loss(law, at) - law.k_open) / law.scale
+
+
+def valve_flow_share(*, valve: str, at: str) -> float:
+    """Flow at equal head, as a share of that of the open valve."""
+    law = _valve(valve)
+    return float((law.k_open / _loss(law, at)) ** 0.5)
+
+
+def valve_loss(*, valve: str, at: str) -> float:
+    """K on the velocity in its bore, 1 in."""
+    return _loss(_valve(valve), at)
 
 
 def vapour_pressure(*, temperature: str, salinity: str) -> float:
@@ -213,8 +286,8 @@ def _pipe(text: str) -> PipeSize:
     return pipe(text)
 
 
-def _valve(kind: str) -> ValveLaw:
-    return valve(kind, bore=0.0254)
+def _valve(kind: str, *, bore: float = 0.0254) -> ValveLaw:
+    return valve(kind, bore=bore)
 
 
 def _loss(law: ValveLaw, at: str) -> float:
@@ -240,8 +313,16 @@ LAWS: dict[str, Callable[..., float]] = {
     "pipe pressure": pipe_pressure,
     "pipe warmth": pipe_warmth,
     "port coefficient": port_coefficient,
+    "pump at another speed": pump_at_another_speed,
+    "pump efficiency": pump_efficiency,
     "step loss": step_loss,
+    "tee loss": tee_loss,
+    "tee of flows": tee_of_flows,
+    "valve bores": valve_bores,
+    "valve coefficient": valve_coefficient,
     "valve excess": valve_excess,
+    "valve flow share": valve_flow_share,
+    "valve loss": valve_loss,
     "vapour pressure": vapour_pressure,
     "water density": water_density,
     "water viscosity": water_viscosity,
