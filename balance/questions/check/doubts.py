@@ -19,7 +19,7 @@ from balance.plan.model import (
     Stretch,
 )
 from balance.questions.check.answer import Doubt, VesselRow
-from balance.questions.check.pressure import NEAR, Strain, strains, top_speed
+from balance.questions.check.strains import NEAR, Strain, strains, top_speed
 from balance.questions.check.wanted import Wanted
 from balance.questions.handles import valve_of
 from balance.units import SYSTEMS, UnitSystem
@@ -42,7 +42,7 @@ def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -
         *book.outlets(),
         *book.wishes(),
         *book.pumps(),
-        *book.pressures(),
+        *book.strains(),
         *book.spills(vessels),
         *book.unsteady_hoses(),
         *book.barbs(),
@@ -198,7 +198,7 @@ class _Book:
                     "lower the targets, or take a larger pump",
                 )
 
-    def pressures(self) -> Iterator[Doubt]:
+    def strains(self) -> Iterator[Doubt]:
         """What pumps could press harder on than it stands, or nearly; like pipes are told once."""
         alike: dict[object, list[Strain]] = {}
         for strain in strains(self.network):

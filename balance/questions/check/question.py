@@ -16,7 +16,7 @@ from balance.questions.check.answer import (
     PumpRow,
 )
 from balance.questions.check.doubts import doubts_of
-from balance.questions.check.pressure import dead_head, top_speed
+from balance.questions.check.strains import dead_head, top_speed
 from balance.questions.check.vessels import vessel_rows
 from balance.questions.check.wanted import Wanted, wanted
 from balance.questions.handles import mark, valve_of
