@@ -30,6 +30,20 @@ _BEST_AT = 401  # points at which best efficiency is looked for
 
 
 @dataclass(frozen=True, eq=False)
+class SuctionNeed:
+    """Net positive suction head that a pump needs at full speed, against flow, as measured.
+
+    Attributes
+    ----------
+    flow, head, slopes : (P,) arrays, m³/s, m and m/(m³/s).
+    """
+
+    flow: Floats
+    head: Floats
+    slopes: Floats
+
+
+@dataclass(frozen=True, eq=False)
 class PumpCurve:
     """A pump's head against flow at full speed, strictly falling, made by `pump_curve`.
 
@@ -44,6 +58,7 @@ class PumpCurve:
     dead_head_at_least : the curve was measured from above zero flow, so its head at zero flow is
         an extrapolation: "at least" what was measured first.
     source_notes : what was changed in the curve as measured, in words.
+    need : what it needs at its suction, None where that was not measured.
     """
 
     name: str
@@ -55,6 +70,7 @@ class PumpCurve:
     reverse: float
     dead_head_at_least: bool
     source_notes: tuple[str, ...]
+    need: SuctionNeed | None = None
 
 
 class PumpHead(NamedTuple):
@@ -70,6 +86,7 @@ def pump_curve(
     head: Sequence[float] | Floats,
     power: Sequence[float] | Floats | None = None,
     *,
+    npsh: Sequence[float] | Floats | None = None,
     name: str = "pump",
 ) -> PumpCurve:
     """Make a pump curve from measured points.
@@ -79,6 +96,7 @@ def pump_curve(
     flow : (P,), m³/s, P >= 3, from zero or above, rising.
     head : (P,), m, not below zero, at full speed.
     power : (P,) or None, W at the wire at full speed, tested in fresh water.
+    npsh : (P,) or None, m of net positive suction head needed at full speed.
 
     Returns
     -------
@@ -94,7 +112,9 @@ def pump_curve(
     """
     q, h = np.array(flow, dtype=np.float64), np.array(head, dtype=np.float64)
     p = None if power is None else np.array(power, dtype=np.float64)
-    _refuse(q, h, p, name=name)
+    need = None if npsh is None else np.array(npsh, dtype=np.float64)
+    _refuse(q, h, p, need, name=name)
+    needed = None if need is None else SuctionNeed(q, need, monotone.slopes(q, need))
     notes: list[str] = []
     starts_above = bool(q[0] > 0.0)
 
@@ -119,6 +139,7 @@ def pump_curve(
         reverse=_REST_LOSS * float(h[0]) / float(q[-1]) ** 2,
         dead_head_at_least=starts_above,
         source_notes=tuple(notes),
+        need=needed,
     )
 
 
@@ -195,6 +216,32 @@ def power(
     return np.asarray(standby + n**3 * turning * (density / TEST_DENSITY))
 
 
+def needed_suction_head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> Floats:
+    """Return the net positive suction head [m] that a pump needs.
+
+    Parameters
+    ----------
+    flow : array, m³/s. Outside the flows that were measured, the need at their end is held.
+    speed : array, ratio n to full speed, >= 0; broadcasts against `flow`.
+
+    Equation: n² r(q/n) with r the need at full speed, affinity as for head: fair near full speed,
+    and too little at a fraction of it.
+
+    Source: affinity laws, crane-tp410, example 7.33, carried over to suction; common practice, no
+    source. Raises BalanceError where the curve has no such column.
+    """
+    need = curve.need
+    if need is None:
+        raise BalanceError(
+            f"the curve of {curve.name} has no net positive suction head; "
+            "add a column such as npsh_ft to its file"
+        )
+    q, n = np.broadcast_arrays(np.asarray(flow, np.float64), np.asarray(speed, np.float64))
+    scaled = np.divide(q, n, out=np.zeros(q.shape), where=n > 0.0)
+    at = np.clip(scaled, need.flow[0], need.flow[-1])
+    return np.asarray(n * n * monotone.evaluate(need.flow, need.head, need.slopes, at).value)
+
+
 def efficiency(
     curve: PumpCurve, flow: ArrayLike, speed: ArrayLike, *, density: float = TEST_DENSITY
 ) -> Floats:
@@ -252,15 +299,15 @@ def _measured_power(curve: PumpCurve) -> tuple[Floats, Floats]:
     return curve.power, curve.power_slopes
 
 
-def _refuse(q: Floats, h: Floats, p: Floats | None, *, name: str) -> None:
+def _refuse(q: Floats, h: Floats, p: Floats | None, need: Floats | None, *, name: str) -> None:
     """Raise BalanceError for points that make no pump curve."""
 
     def refuse(problem: str, remedy: str) -> BalanceError:
         return BalanceError(f"the curve of {name} {problem}; {remedy}")
 
-    columns = [q, h] if p is None else [q, h, p]
+    columns = [column for column in (q, h, p, need) if column is not None]
     if any(column.shape != q.shape or column.ndim != 1 for column in columns):
-        raise refuse("has columns of unequal length", "give one head and power for each flow")
+        raise refuse("has columns of unequal length", "give one number of each for each flow")
     if len(q) < 3:
         raise refuse(f"has {len(q)} points", "give three or more")
     if not all(np.isfinite(column).all() for column in columns):
@@ -271,6 +318,8 @@ def _refuse(q: Floats, h: Floats, p: Floats | None, *, name: str) -> None:
         raise refuse("has no head at its first point, or head below zero", "check its head column")
     if p is not None and (p <= 0.0).any():
         raise refuse("has power that is not above zero", "give the power drawn at the wire")
+    if need is not None and (need < 0.0).any():
+        raise refuse("needs less than no suction head", "check its npsh column")
 
 
 def _falling(

@@ -14,7 +14,8 @@ from balance.units import parse
 EXAMPLE = "flow_gph,head_ft,power_w"
 LEAST_POINTS = 3
 
-_COLUMNS = r"(flow|head|power)_\w+"
+_COLUMNS = r"(flow|head|power|npsh)_\w+"
+_DIMENSIONS = {"flow": "flow", "head": "head", "power": "power", "npsh": "head"}
 _SPELT = {"m3h": "m3/h", "m3s": "m3/s", "ls": "L/s", "m3_h": "m3/h", "m3_s": "m3/s", "l_s": "L/s"}
 _POWER = Quantity("power", "35 W", least=0.0, most=1.0e9)
 _POINT = re.compile(r"(?P<flow>.+?)\s+at\s+(?P<head>[^,]+?)(?:\s*,\s*(?P<power>.+))?")
@@ -26,8 +27,9 @@ def read_curve(path: Path) -> PumpCurve:
     Parameters
     ----------
     path
-        A table with columns ``flow_…``, ``head_…`` and, if known, ``power_…``, each with its unit
-        (``flow_gph,head_ft,power_w``), flow rising, at full speed, power as tested in fresh water.
+        A table with columns ``flow_…``, ``head_…`` and, if known, ``power_…`` and ``npsh_…`` (net
+        positive suction head needed), each with its unit (``flow_gph,head_ft,power_w``), flow
+        rising, at full speed, power as tested in fresh water.
 
     Raises
     ------
@@ -38,7 +40,13 @@ def read_curve(path: Path) -> PumpCurve:
     columns = _columns(sheet)
     _check(sheet, columns)
     try:
-        return pump_curve(columns["flow"], columns["head"], columns.get("power"), name=path.stem)
+        return pump_curve(
+            columns["flow"],
+            columns["head"],
+            columns.get("power"),
+            npsh=columns.get("npsh"),
+            name=path.stem,
+        )
     except BalanceError as error:
         raise one_fault(path.name, None, "", str(error), "") from error
 
@@ -81,7 +89,7 @@ def curve_of_points(rows: object, *, name: str) -> PumpCurve:
 
 
 def _columns(sheet: Sheet) -> dict[str, list[float]]:
-    """Give flow, head and power in SI, by their column headings."""
+    """Give flow, head, power and suction head in SI, by their column headings."""
     found: dict[str, list[float]] = {}
     faults = []
     for at, title in enumerate(sheet.header, start=1):
@@ -94,14 +102,14 @@ def _columns(sheet: Sheet) -> dict[str, list[float]]:
             )
             continue
         try:
-            zero, one = parse(f"0 {unit}", what), parse(f"1 {unit}", what)
+            zero, one = (parse(f"{number} {unit}", _DIMENSIONS[what]) for number in (0, 1))
         except QuantityError as error:
             faults.append(
                 Fault(
                     sheet.file,
                     sheet.header_line,
                     place,
-                    f'"{unit}" is no unit of {what}: {error.problem}',
+                    f'"{unit}" is no unit of {_DIMENSIONS[what]}: {error.problem}',
                     f"name the columns like {EXAMPLE}, or flow_lph,head_m,power_w",
                 )
             )
@@ -142,7 +150,7 @@ def _check(sheet: Sheet, columns: dict[str, list[float]]) -> None:
             for at, title in enumerate(sheet.header, start=1)
             if title.startswith(f"{what}_")
         )
-        most = {"flow": FLOW.most, "head": HEAD.most, "power": _POWER.most}[what]
+        most = {"flow": FLOW, "head": HEAD, "power": _POWER}[_DIMENSIONS[what]].most
         for line, number in zip(sheet.lines, numbers, strict=True):
             if not 0.0 <= number <= most:
                 problem = "is negative" if number < 0.0 else "is more than any pump has"

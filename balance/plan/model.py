@@ -23,6 +23,7 @@ from balance.plan.fields import (
     HEIGHT,
     SPEED,
     VOLUME,
+    Altitude,
     Density,
     Drop,
     Flow,
@@ -130,6 +131,9 @@ class WaterSpec(Table):
     )
     kinematic_viscosity: Viscosity | None = Field(
         None, description="stated outright; left out: from salinity and temperature"
+    )
+    altitude: Altitude = Field(
+        0.0, description="of the place above the sea, for the pressure of the air on the water"
     )
 
 
@@ -297,7 +301,9 @@ class Pump(Table):
         description="of run-out flow at its speed, where it runs well; left out: 70 to 120 % of "
         "best-efficiency flow if the curve has power",
     )
-    intake: Height | None = Field(None, description="height of its intake", examples=["2 in"])
+    intake: Height | None = Field(
+        None, description="height of its intake; serves its suction", examples=["2 in"]
+    )
     strainer: Side | None = Field(None, description="diameter of its strainer", examples=["3 in"])
     wear: Percent = Field(0.0, description="head and flow lost to wear", examples=["5 %"])
     external: StrictBool = Field(

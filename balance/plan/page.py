@@ -74,7 +74,8 @@ flow_gph,head_ft,power_w
 800,8.5,45
 ```
 
-or it stands in the plan itself as `points = ["0 gph at 13 ft, 30 W", ...]`.
+or it stands in the plan itself as `points = ["0 gph at 13 ft, 30 W", ...]`. A column `npsh_ft`, the
+net positive suction head that the pump needs, lets its suction be judged.
 
 ## A small plan
 
@@ -162,8 +163,6 @@ def _default_quantity(info: FieldInfo, value: float) -> str:
         return ""
     if dimension in ("percent", "speed ratio"):
         return f"`{100.0 * value:g} %`"
-    if any(isinstance(example, str) and "deg" in example for example in info.examples or ()):
-        return "`full`" if value == 1.0 else f"`{QUARTER_TURN * value:g} deg`"
     unit = {
         "length": " m",
         "volume": " L",
@@ -172,6 +171,9 @@ def _default_quantity(info: FieldInfo, value: float) -> str:
         "temperature": " degC",
         "time": " s",
     }.get(dimension, "")
+    examples = (example for example in info.examples or () if isinstance(example, str))
+    if not unit and any("deg" in example for example in examples):
+        return "`full`" if value == 1.0 else f"`{QUARTER_TURN * value:g} deg`"
     return f"`{value:g}{unit}`"
 
 

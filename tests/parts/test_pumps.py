@@ -18,11 +18,13 @@ from balance.parts.pumps import (
     best_efficiency_flow,
     efficiency,
     head,
+    needed_suction_head,
     power,
     pump_curve,
     useful_range,
 )
 
+Floats = NDArray[np.float64]
 GPM, FOOT, HP = 231 * 0.0254**3 / 60.0, 0.3048, 745.699872
 CFM, INCH = 0.3048**3 / 60.0, 0.0254
 
@@ -178,6 +180,47 @@ def test_without_power() -> None:
     assert useful_range(curve) is None
     with pytest.raises(BalanceError, match="Demo AC 20 has no power"):
         power(curve, 1e-4, 1.0)
+
+
+NEED = np.array([0.5, 0.6, 0.9, 1.5, 2.4, 3.0])
+
+
+def test_needed_suction_head_passes_its_points_and_scales_as_head_does() -> None:
+    curve = pump_curve(FLOW, HEAD, npsh=NEED)
+    assert needed_suction_head(curve, FLOW, 1.0) == pytest.approx(NEED)
+    assert needed_suction_head(curve, 0.6 * FLOW, 0.6) == pytest.approx(0.36 * NEED)
+    between = needed_suction_head(curve, np.linspace(0.0, FLOW[-1], 200), 1.0)
+    assert np.all(np.diff(between) >= 0.0)
+
+
+def test_needed_suction_head_is_held_outside_what_was_measured() -> None:
+    curve = pump_curve(FLOW[1:], HEAD[1:], npsh=NEED[1:])
+    assert needed_suction_head(curve, [-1e-3, 0.0, 2 * FLOW[-1]], 1.0) == pytest.approx(
+        [NEED[1], NEED[1], NEED[-1]]
+    )
+    assert float(needed_suction_head(curve, 0.0, 0.0)) == 0.0
+
+
+def test_smoothed_head_leaves_needed_suction_head_alone() -> None:
+    hump = HEAD.copy()
+    hump[0] = 3.6
+    curve = pump_curve(FLOW, hump, npsh=NEED)
+    assert curve.source_notes
+    assert needed_suction_head(curve, FLOW, 1.0) == pytest.approx(NEED)
+
+
+def test_without_needed_suction_head() -> None:
+    with pytest.raises(BalanceError, match="add a column such as npsh_ft"):
+        needed_suction_head(demo(), 0.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("need", "problem"),
+    [(NEED[1:], "unequal length"), (-NEED, "less than no suction head")],
+)
+def test_refuses_needed_suction_head_that_makes_no_sense(need: Floats, problem: str) -> None:
+    with pytest.raises(BalanceError, match=problem):
+        pump_curve(FLOW, HEAD, npsh=need)
 
 
 def test_noise_is_smoothed_and_said() -> None:

@@ -36,6 +36,16 @@ def test_a_curve_in_its_own_units(tmp_path: Path) -> None:
     assert curve.power is None
 
 
+def test_needed_suction_head_is_a_column_of_its_own(tmp_path: Path) -> None:
+    file = tmp_path / "pump.csv"
+    file.write_text("flow_lph,npsh_ft,head_m\n0,2,4\n1800,3,2.5\n3600,6,0\n", encoding="utf-8")
+    need = read_curve(file).need
+    assert need is not None
+    assert need.head == pytest.approx([2 * 0.3048, 3 * 0.3048, 6 * 0.3048])
+    file.write_text("flow_lph,head_m\n0,4\n1800,2.5\n3600,0\n", encoding="utf-8")
+    assert read_curve(file).need is None
+
+
 @pytest.mark.parametrize(
     ("unit", "cubic_metres_a_second"),
     [
@@ -95,6 +105,20 @@ def test_faults_of_the_curve_come_with_those_of_the_plan(tmp_path: Path) -> None
         (GOOD.replace("_gph", ""), 1, "column 1", '"flow" is no column heading', "flow_gph"),
         (GOOD.replace("_gph", "_ft"), 1, "column 1 (flow_ft)", "no unit of flow", "flow_gph"),
         (GOOD.replace("head_ft", "lift_ft"), 1, "column 2", "no column heading", "head_ft"),
+        (
+            GOOD.replace("power_w", "npsh_psi"),
+            1,
+            "column 3 (npsh_psi)",
+            "no unit of head",
+            "head_ft",
+        ),
+        (
+            GOOD.replace("power_w", "npsh_ft").replace("35", "-3"),
+            2,
+            "column 3 (npsh_ft)",
+            "negative",
+            "",
+        ),
         (GOOD.replace("600,", "600;"), 3, "", "2 cells below 3 headings", "decimal point"),
         ("flow_gph,power_w\n0,1\n1,2\n2,3\n", 1, "", "no column of head", "head_ft"),
         ("0,13\n600,9\n1200,0\n", 1, "column 1", "no column heading", "first row"),

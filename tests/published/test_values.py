@@ -29,7 +29,7 @@ from balance.parts.tees import STRAIGHT_A, tee_bank, tee_table
 from balance.parts.valves import ValveLaw, k_from_cv, k_from_kv, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
-from balance.water import Water, water
+from balance.water import Water, atmosphere, water
 
 HERE = Path(__file__).parent / "values"
 FILES: dict[str, dict[str, Any]] = {
@@ -212,6 +212,11 @@ def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
     )
 
 
+def air_pressure(*, altitude: str) -> float:
+    """Of the air at an altitude [Pa]."""
+    return atmosphere(altitude=parse(altitude, "length"))
+
+
 def tee_loss(*, flow: str, leg: str, share: float, angle: str = "90 deg") -> float:
     """K of one way through a tee of equal bores, on the velocity in the leg that carries all.
 
@@ -296,6 +301,7 @@ def _loss(law: ValveLaw, at: str) -> float:
 
 
 LAWS: dict[str, Callable[..., float]] = {
+    "air pressure": air_pressure,
     "bed lifting velocity": bed_lifting_velocity,
     "bed pressure": bed_pressure,
     "bed weight": bed_weight,
