@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import pi
@@ -13,7 +14,7 @@ from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.layout import LaidRun, Layout, cut_in_two, lay_out
 from balance.network.legs import references
 from balance.network.rows import placed, row_sum
-from balance.network.stretch import velocity_head
+from balance.network.stretch import Stretch, velocity_head
 from balance.network.terms import Friction, PointLaw, Points, PowerLaw, Pumps, Tees, cubics
 from balance.network.topology import Topology
 from balance.parts import devices, pumps
@@ -102,6 +103,18 @@ class Machine:
             for points in self.curves
         ]
         return np.asarray((weight * np.array(drawn)).sum(axis=0))
+
+    def needed_suction_head(self, flow: float, speed: float) -> float | None:
+        """Net positive suction head needed at a speed setting [m]; None where a curve lacks it."""
+        if any(points.curve.need is None for points in self.curves):
+            return None
+        shaft = self.shaft(np.array([speed]))
+        weight, _ = self.weights(shaft)
+        needed = [
+            pumps.needed_suction_head(points.curve, flow, shaft / points.speed)
+            for points in self.curves
+        ]
+        return float((weight * np.array(needed)).sum())
 
     def useful_range(self, speed: float) -> tuple[float, float] | None:
         """Flows between which the pump runs well at a speed setting [m³/s]."""
@@ -289,6 +302,12 @@ def _tees(layout: Layout) -> tuple[Ints, Tees | None]:
     )
     array = np.array(pairs, dtype=np.intp)
     return array, Tees(array, np.array(into), bank, np.ones((len(pairs), 1)))
+
+
+def stretch_laws(stretches: Sequence[Stretch], *, medium: Water) -> RunLaws:
+    """The laws of stretches by themselves, apart from any network, one a row."""
+    runs = [LaidRun("", "", "run", "", "", stretch) for stretch in stretches]
+    return _laws(Layout(runs=runs), medium, (), None)
 
 
 def _laws(
