@@ -8,7 +8,7 @@ import typer
 
 from balance.cli.changes import changed
 from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
-from balance.cli.outcome import ANSWER
+from balance.cli.outcome import ANSWER, NOT_MET
 
 Openings = Annotated[
     list[str] | None,
@@ -37,7 +37,8 @@ def flows(
 ) -> int:
     """Say what flows with the handles as they stand.
 
-    Or with some of them set otherwise, to try it; the file is not changed.
+    Or with some of them set otherwise, to try it; the file is not changed. Ends with 1 if a water
+    column would break, so that these flows are not to be believed.
     """
     from balance.questions.flows import flows as ask
 
@@ -49,4 +50,4 @@ def flows(
         from balance.show.flows import show
 
         show(answer)
-    return ANSWER
+    return ANSWER if answer.believable else NOT_MET

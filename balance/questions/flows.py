@@ -8,14 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from balance.network.along import Along
 from balance.network.arrays import network_of
 from balance.network.solve import Solution, solve
 from balance.plan.model import Branch, Plan
 from balance.questions.aims import Aim, aims_of
 from balance.questions.duty import PumpDuty, curve_notes, pump_duties
 from balance.questions.handles import mark, valve_of
+from balance.questions.pressures import Pressure, pressures_of
 from balance.questions.record import Record, frame, quantity
 from balance.questions.sources import source_of
+from balance.questions.suctions import Suction, suctions_of
+from balance.units import SYSTEMS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -107,6 +111,9 @@ class Flows(Record):
     pumps : every pump
     runs : all that water flows through
     joints : every joint
+    pressures : along the way, where the plan gives heights
+    suctions : of pumps, where the plan gives heights
+    believable : no water column breaks, as far as heights are given
     notes : what a person should know about these flows, in words
     worst_imbalance : of flow at any joint [m³/s]
     worst_mismatch : of head along any run [m]
@@ -118,6 +125,9 @@ class Flows(Record):
     pumps: tuple[PumpDuty, ...]
     runs: tuple[RunState, ...]
     joints: tuple[JointState, ...]
+    pressures: tuple[Pressure, ...]
+    suctions: tuple[Suction, ...]
+    believable: bool
     notes: tuple[str, ...]
     worst_imbalance: float = quantity("flow")
     worst_mismatch: float = quantity("head")
@@ -149,9 +159,11 @@ def flows(plan: Plan) -> Flows:
         The flows did not settle.
     """
     solution = solve(network_of(plan))
-    heads = _heads(solution)
+    along = Along(solution)
+    heads = along.heads
     moved = _moved(solution)
     pumps = pump_duties(solution)
+    pressures, suctions = pressures_of(along), suctions_of(along)
     branches = tuple(
         _branch(solution, branch, aim, heads, moved)
         for branch, aim in zip(plan.branches, aims_of(plan), strict=False)  # then come totals
@@ -173,20 +185,18 @@ def flows(plan: Plan) -> Flows:
             for run in network.layout.runs
         ),
         joints=tuple(JointState(joint=joint, head=heads[joint]) for joint in network.joint_names),
-        notes=tuple(_notes(solution, branches, pumps, moved)),
+        pressures=pressures,
+        suctions=suctions,
+        believable=not any(pressure.below_vapour for pressure in pressures),
+        notes=(
+            *_breaks(pressures),
+            *_short_suctions(suctions, plan),
+            *_notes(solution, branches, pumps, moved),
+        ),
         worst_imbalance=solution.worst_imbalance,
         worst_mismatch=solution.worst_mismatch,
         plan=plan,
     )
-
-
-def _heads(solution: Solution) -> dict[str, float | None]:
-    """Head of each joint and vessel [m]; None where nothing ties a joint to a vessel."""
-    network = solution.network
-    isolated = network.topology.isolated(solution.state.held)[:, 0]
-    heads: dict[str, float | None] = {name: solution.head(name) for name in network.node_of}
-    heads.update({network.joint_names[joint]: None for joint in np.flatnonzero(isolated)})
-    return heads
 
 
 def _moved(solution: Solution) -> float:
@@ -236,6 +246,23 @@ def _between(flow: float, low: float | None, high: float | None) -> bool:
     return (low is None or flow >= low * (1.0 - _ROUNDING)) and (
         high is None or flow <= high * (1.0 + _ROUNDING)
     )
+
+
+def _breaks(pressures: tuple[Pressure, ...]) -> Iterator[str]:
+    for pressure in pressures:
+        if pressure.below_vapour:
+            yield (
+                f"the water would boil at {pressure.words}: its column breaks there, and these "
+                "flows are not to be believed"
+            )
+
+
+def _short_suctions(suctions: tuple[Suction, ...], plan: Plan) -> Iterator[str]:
+    system = SYSTEMS[plan.units]
+    for suction in suctions:
+        short = suction.short(system)
+        if short is not None:
+            yield f'pump "{suction.pump}" {short}'
 
 
 def _notes(

@@ -5,7 +5,8 @@ from __future__ import annotations
 from rich.text import Text
 
 from balance.questions.flows import BranchState, Flows
-from balance.show import tables
+from balance.show import pressures, tables
+from balance.show.pressures import suction_lines
 from balance.show.pumps import pump_lines
 from balance.show.tables import Column
 from balance.show.words import bare, between, percent, tiny
@@ -34,6 +35,8 @@ def show(answer: Flows) -> None:
             "Pump" if len(answer.pumps) == 1 else "Pumps",
             pump_lines(answer.pumps, answer.plan, system),
         )
+        tables.section(to, "Suction", suction_lines(answer.suctions, system))
+        pressures.show(to, answer.pressures, system)
         tables.section(to, "Notes", answer.notes)
         to.print()
         to.print(

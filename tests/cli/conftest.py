@@ -24,6 +24,13 @@ def greedy(starter: str) -> str:
     return changed(starter, 'target = "400 gph"', 'target = "2000 gph"')
 
 
+@pytest.fixture
+def tall(greedy: str) -> str:
+    """The same with heights, for pressures and the pump's suction."""
+    changed(greedy, 'name = "manifold"\n', 'name = "manifold"\nheight = "20 in"\n')
+    return changed(greedy, 'to = "riser foot"', 'to = "riser foot"\nintake = "5 in"')
+
+
 def changed(plan: str, old: str, new: str) -> str:
     """Put other text into the plan at one place."""
     text = Path(plan).read_text(encoding="utf-8")

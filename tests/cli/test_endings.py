@@ -55,6 +55,14 @@ def test_what_is_not_safe_ends_with_1(starter: str) -> None:
     assert "NOT SAFE" in ran.out
 
 
+def test_a_column_that_breaks_ends_with_1(starter: str) -> None:
+    plan = changed(starter, 'name = "return"\n', 'name = "return"\nhigh_point = "40 ft"\n')
+    ran = run("flows", plan)
+    assert (ran.code, ran.err) == (1, "")
+    assert "THE COLUMN BREAKS" in ran.out
+    assert "not to be believed" in ran.out
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

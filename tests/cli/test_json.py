@@ -27,8 +27,8 @@ def keys(value: Any, path: str = "") -> Iterator[str]:
 
 
 @pytest.mark.parametrize("command", ["check", "flows", "settings"])
-def test_keys_are_those_that_are_stored(greedy: str, command: str) -> None:
-    ran = run(command, greedy, "--json")
+def test_keys_are_those_that_are_stored(tall: str, command: str) -> None:
+    ran = run(command, tall, "--json")
     assert ran.err == ""
     stored = json.loads(STORED.read_text(encoding="utf-8"))[command]
     assert sorted(set(keys(json.loads(ran.out)))) == stored

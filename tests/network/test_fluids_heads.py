@@ -14,10 +14,11 @@ from tests.network.head_equations import closure
 from tests.network.random_plans import draw_plan
 
 DEMO = Path(__file__).parents[2] / "pump_curves_demo"
+ONE_WAY_ONLY = {"mountain_suction", "smooth_pipe", "suction_limit"}  # no second way to any place
 PUBLISHED = [
     path
     for path in sorted((Path(__file__).parents[1] / "published").glob("*.toml"))
-    if path.stem not in {"cases", "smooth_pipe"}  # no plan; no second way to any place
+    if path.stem not in {"cases", *ONE_WAY_ONLY}
 ]
 CLOSES = 1e-6  # [m]
 DRAWS = 120

@@ -11,10 +11,13 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from balance.network.along import Along
 from balance.network.arrays import network_of
 from balance.network.solve import Solution, solve
 from balance.parts.sources import sources
 from balance.plan.read import read
+from balance.questions.pressures import Pressure, pressures_of
+from balance.questions.suctions import suctions_of
 from balance.units import parse
 
 HERE = Path(__file__).parent
@@ -26,10 +29,49 @@ EXPECTED = [
 ]
 
 Read = Callable[[Solution, str], float]
+
+
+def pressure_at(solution: Solution, place: str) -> Pressure:
+    (found,) = (each for each in pressures_of(Along(solution)) if each.place == place)
+    return found
+
+
+def pressure(solution: Solution, place: str) -> float:
+    """Over the air's [Pa]."""
+    found = pressure_at(solution, place).pressure
+    assert found is not None
+    return found
+
+
+def over(solution: Solution, place: str) -> float:
+    """Total head over the height of a place [m]."""
+    found = pressure_at(solution, place)
+    assert found.head is not None
+    return found.head - found.height
+
+
+def suction_head(solution: Solution, pump: str) -> float:
+    """Net positive suction head that a pump has [m]."""
+    (found,) = (each for each in suctions_of(Along(solution)) if each.pump == pump)
+    assert found.available is not None
+    return found.available
+
+
+def spare_suction_head(solution: Solution, pump: str) -> float:
+    """The same less what the pump needs [m]."""
+    (found,) = (each for each in suctions_of(Along(solution)) if each.pump == pump)
+    assert found.needed is not None
+    return suction_head(solution, pump) - found.needed
+
+
 QUANTITIES: dict[str, tuple[Read, str]] = {
     "flow": (Solution.flow, "flow"),
     "head": (Solution.head, "length"),
+    "over": (over, "length"),
+    "pressure": (pressure, "pressure"),
     "pump_head": (Solution.head_of_pump, "length"),
+    "spare_suction_head": (spare_suction_head, "length"),
+    "suction_head": (suction_head, "length"),
 }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from balance.plan.locate import Path
 from balance.plan.model import Plan
 from balance.questions.record import Record, frame, quantity
 
@@ -152,6 +153,19 @@ class Doubt(Record):
     text: str
     remedy: str
     unsafe: bool
+
+    @classmethod
+    def at(
+        cls, plan: Plan, path: Path, text: str, remedy: str = "", *, unsafe: bool = False
+    ) -> Doubt:
+        """A doubt about what stands at a path of a plan."""
+        return cls(
+            line=plan.line_of(path),
+            where=plan.words(path),
+            text=text,
+            remedy=remedy,
+            unsafe=unsafe,
+        )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -34,9 +34,9 @@ _ROUNDING = 1e-6
 
 
 def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -> tuple[Doubt, ...]:
-    """All doubts of a plan, in the order of its file."""
+    """All doubts of a plan but those of low pressures."""
     book = _Book(network, flows)
-    found = [
+    return (
         *book.joints(),
         *book.velocities(),
         *book.outlets(),
@@ -49,8 +49,7 @@ def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -
         *book.uneven_rows(),
         *book.beds(),
         *book.curves(),
-    ]
-    return tuple(sorted(found, key=lambda doubt: doubt.line or 0))
+    )
 
 
 class _Book:
@@ -62,13 +61,7 @@ class _Book:
         self.system: UnitSystem = SYSTEMS[self.plan.units]
 
     def doubt(self, path: Path, text: str, remedy: str = "", *, unsafe: bool = False) -> Doubt:
-        return Doubt(
-            line=self.plan.line_of(path),
-            where=self.plan.words(path),
-            text=text,
-            remedy=remedy,
-            unsafe=unsafe,
-        )
+        return Doubt.at(self.plan, path, text, remedy, unsafe=unsafe)
 
     def stretches(self) -> Iterator[tuple[Path, Stretch, str]]:
         """Runs and branches with their paths and names."""

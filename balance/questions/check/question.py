@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from balance.errors import NoSolutionError, SolveError
+from balance.network.along import Along
 from balance.network.arrays import Machine, Network, network_of
+from balance.network.solve import solve
 from balance.parts.pipes import PipeSize
 from balance.parts.ratings import stands
 from balance.plan.model import HosePart, Part, PipePart, Plan
@@ -16,6 +19,7 @@ from balance.questions.check.answer import (
     PumpRow,
 )
 from balance.questions.check.doubts import doubts_of
+from balance.questions.check.low_pressure import low_pressure_doubts
 from balance.questions.check.strains import dead_head, top_speed
 from balance.questions.check.vessels import vessel_rows
 from balance.questions.check.wanted import Wanted, wanted
@@ -26,8 +30,9 @@ from balance.questions.sources import source_of
 def check(plan: Plan) -> Check:
     """Look at a plan: what it describes, and what in it may not be meant, or not be wise.
 
-    Velocities and the water that vessels receive are those with every target met.  Drains are
-    reckoned roughly, see `Check.vessels`.  Of pressures only those with everything shut are.
+    Velocities and the water that vessels receive are those with every target met, pressures those
+    with handles and pumps as they stand, and with everything shut for what parts must stand.
+    Drains are reckoned roughly, see `Check.vessels`.
 
     Raises
     ------
@@ -37,7 +42,9 @@ def check(plan: Plan) -> Check:
     network = network_of(plan)
     flows = wanted(network)
     vessels = vessel_rows(network, flows)
-    doubts = doubts_of(network, flows, vessels)
+    along = _along(network)
+    found = [*doubts_of(network, flows, vessels), *(low_pressure_doubts(along) if along else ())]
+    doubts = tuple(sorted(found, key=lambda doubt: doubt.line or 0))
     return Check(
         title=plan.title,
         safe=not any(doubt.unsafe for doubt in doubts),
@@ -59,7 +66,7 @@ def check(plan: Plan) -> Check:
         valves=len(plan.valves()),
         drains=len(plan.drains),
         doubts=doubts,
-        notes=_notes(plan, flows),
+        notes=_notes(plan, flows, solved=along is not None),
         plan=plan,
     )
 
@@ -143,8 +150,18 @@ def _pipes(network: Network) -> tuple[PipeRow, ...]:
     )
 
 
-def _notes(plan: Plan, flows: Wanted) -> tuple[str, ...]:
+def _along(network: Network) -> Along | None:
+    """The plan as it stands; None where it has no solution."""
+    try:
+        return Along(solve(network))
+    except (NoSolutionError, SolveError):
+        return None
+
+
+def _notes(plan: Plan, flows: Wanted, *, solved: bool) -> tuple[str, ...]:
     notes = []
+    if not solved:
+        notes.append("as it stands the plan could not be solved, so no pressures are judged")
     if not flows.flow:
         notes.append(
             "the flows at the targets could not be reckoned, so no velocities are judged: "
