@@ -10,8 +10,9 @@ import pytest
 from balance.network.along import END, START, Along, Section
 from balance.network.arrays import network_of
 from balance.network.solve import solve
-from balance.plan.model import PipePart
+from balance.plan.model import OutletPart, PipePart
 from balance.plan.read import read_text
+from tests.network.head_equations import Flowing
 from tests.network.random_plans import draw_plan
 from tests.network.test_cut_runs import PLAN as TRIANGLES
 
@@ -146,6 +147,33 @@ def test_parts_lose_what_their_run_does(seed: int) -> None:
             continue
         if isinstance(stretch.parts[0], PipePart):
             assert there[0].head == pytest.approx(first, abs=1e-6 * scale), stretch.name
+
+
+def test_each_part_loses_what_print_says_of_it() -> None:
+    """Between its two ends, of every kind of part, by laws that are written anew."""
+    seen = set()
+    for seed in range(60):
+        found = along(draw_plan(np.random.default_rng(seed)))
+        viscosity = found.solution.network.water.kinematic_viscosity
+        for stretch in found.stretches():
+            flow = found.solution.flow(stretch.name)
+            if abs(flow) < 1e-9:
+                continue
+            water = Flowing(abs(flow), viscosity, flow > 0.0)
+            parts = [part for part in stretch.parts if not isinstance(part, OutletPart)]
+            there = found.sections(stretch)
+            for part, before, after in zip(parts, there[::2], there[1::2], strict=True):
+                lost = water.through(part)
+                assert (before.head - after.head) * np.sign(flow) == pytest.approx(lost, abs=1e-6)
+                seen.add(getattr(part, "fitting", type(part).__name__))
+    assert seen >= {"PipePart", "HosePart", "ValvePart", "CheckPart", "DevicePart", "LossPart"}
+    assert seen >= {"barb", "bushing", "reducer", "elbow 90", "tee run"}
+
+
+def test_a_cap_leaves_the_water_level_on_either_side() -> None:
+    capped = HANDMADE.format(middle='{ fitting = "cap", size = "1 1/2 in" },')
+    there = sections(along(capped), "run")
+    assert [each.head for each in there] == pytest.approx([10.0] * 3 + [0.0] * 3)
 
 
 @pytest.mark.parametrize("seed", range(60))
