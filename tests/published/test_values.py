@@ -26,6 +26,7 @@ from balance.parts.pumps import GRAVITY, PumpCurve, efficiency, head, power, pum
 from balance.parts.ratings import stands, temperature_factor
 from balance.parts.sources import sources
 from balance.parts.tees import STRAIGHT_A, tee_bank, tee_table
+from balance.parts.valve_shapes import ball_area, disc_area, gate_area
 from balance.parts.valves import ValveLaw, k_from_cv, k_from_kv, valve
 from balance.plan.openings import fraction
 from balance.units import dimension_of, parse
@@ -40,8 +41,9 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 316  # values that there must be
+LEAST = 343  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
+PORTS = {"ball": ball_area, "butterfly": disc_area, "gate": gate_area}
 
 
 def bed_lifting_velocity(*, grain_density: str, density: str, viscosity: str, **bed: Any) -> float:
@@ -238,9 +240,14 @@ def tee_of_flows(*, run: str, side: str, **tee: Any) -> float:
     return tee_loss(share=brought / (brought + parse(run, "flow")), **tee)
 
 
+def valve_area(*, valve: str, at: str) -> float:
+    """Open share of the port of a valve."""
+    return float(PORTS[valve](np.array(_opening(_valve(valve), at))).value)
+
+
 def valve_bores(*, valve: str, size: str, friction_factor: float) -> float:
     """Bores of pipe that lose as much as an open valve, fully turbulent."""
-    return _valve(valve, bore=nominal_bore(size)).k_open / friction_factor
+    return valve_open(valve=valve, size=size) / friction_factor
 
 
 def valve_coefficient(*, bore: str, **coefficient: float) -> float:
@@ -264,6 +271,18 @@ def valve_flow_share(*, valve: str, at: str) -> float:
 def valve_loss(*, valve: str, at: str) -> float:
     """K on the velocity in its bore, 1 in."""
     return _loss(_valve(valve), at)
+
+
+def valve_open(*, valve: str, size: str) -> float:
+    """K of an open valve, fully turbulent."""
+    return _valve(valve, bore=nominal_bore(size)).k_open
+
+
+def valve_pressure(*, cv: float, flow: str, density: str) -> float:
+    """Lost in a valve of a flow coefficient [Pa]."""
+    bore = 0.1  # of any pipe
+    velocity = parse(flow, "flow") / (np.pi / 4.0 * bore**2)
+    return float(k_from_cv(cv, bore=bore) * parse(density, "density") / 2.0 * velocity**2)
 
 
 def vapour_pressure(*, temperature: str, salinity: str) -> float:
@@ -295,9 +314,12 @@ def _valve(kind: str, *, bore: float = 0.0254) -> ValveLaw:
     return valve(kind, bore=bore)
 
 
+def _opening(law: ValveLaw, at: str) -> float:
+    return fraction(at, handle=law.handle, turns=None)
+
+
 def _loss(law: ValveLaw, at: str) -> float:
-    opening = fraction(at, handle=law.handle, turns=None)
-    return float(law.loss_coefficient(np.array(opening)).k)
+    return float(law.loss_coefficient(np.array(_opening(law, at))).k)
 
 
 LAWS: dict[str, Callable[..., float]] = {
@@ -324,11 +346,14 @@ LAWS: dict[str, Callable[..., float]] = {
     "step loss": step_loss,
     "tee loss": tee_loss,
     "tee of flows": tee_of_flows,
+    "valve area": valve_area,
     "valve bores": valve_bores,
     "valve coefficient": valve_coefficient,
     "valve excess": valve_excess,
     "valve flow share": valve_flow_share,
     "valve loss": valve_loss,
+    "valve open": valve_open,
+    "valve pressure": valve_pressure,
     "vapour pressure": vapour_pressure,
     "water density": water_density,
     "water viscosity": water_viscosity,
