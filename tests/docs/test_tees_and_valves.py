@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from balance.parts.pipes import nominal_bore
 from balance.parts.tees import STRAIGHT_A, tee_bank, tee_table
 from balance.parts.valves import valve
 
@@ -61,8 +62,8 @@ def gardel_combining_run(y: float) -> float:
     return 0.03 * (1.0 - y) ** 2 + 0.62 * y**2 + y * (1.0 - y)
 
 
-def k(kind: str, opening: float) -> float:
-    return float(valve(kind, bore=INCH).loss_coefficient(np.array(opening)).k)
+def k(kind: str, opening: float, *, bore: float = INCH) -> float:
+    return float(valve(kind, bore=bore).loss_coefficient(np.array(opening)).k)
 
 
 Column = Callable[[float], float]
@@ -131,3 +132,19 @@ def test_diaphragm_and_butterfly_beside_later_tests() -> None:
         if x > 0.39:
             assert k("butterfly", x) == pytest.approx(619.81 * exp(-7.3211 * x), rel=0.6)
     assert k("butterfly", 0.2) > 2.0 * 619.81 * exp(-7.3211 * 0.2)
+
+
+# crane-tp410, appendix A: an open valve loses as much as so many bores; friction factor at 2 in.
+BORES = {"gate": 8.0, "ball": 3.0, "plug": 18.0, "globe": 340.0, "butterfly": 45.0}
+FRICTION_FACTOR = 0.019
+
+
+def test_open_valves_of_the_page() -> None:
+    rows = dict(tables())["fully open"]
+    assert {row[0].strip("`") for row in rows} == BORES.keys()
+    for label, here, crane in rows:
+        kind = label.strip("`")
+        printed = BORES[kind] * FRICTION_FACTOR
+        for cell, figure in ((here, k(kind, 1.0, bore=nominal_bore("2 in"))), (crane, printed)):
+            digit = 10.0 ** -len(cell.partition(".")[2])
+            assert float(cell) == pytest.approx(figure, abs=0.501 * digit), label
