@@ -41,9 +41,14 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 343  # values that there must be
+LEAST = 351  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
 PORTS = {"ball": ball_area, "butterfly": disc_area, "gate": gate_area}
+
+
+def air_pressure(*, altitude: str) -> float:
+    """Of the air at an altitude [Pa]."""
+    return atmosphere(altitude=parse(altitude, "length"))
 
 
 def bed_lifting_velocity(*, grain_density: str, density: str, viscosity: str, **bed: Any) -> float:
@@ -212,11 +217,6 @@ def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
         bore_to=parse(bore_to, "length"),
         angle=parse(angle, "angle"),
     )
-
-
-def air_pressure(*, altitude: str) -> float:
-    """Of the air at an altitude [Pa]."""
-    return atmosphere(altitude=parse(altitude, "length"))
 
 
 def tee_loss(*, flow: str, leg: str, share: float, angle: str = "90 deg") -> float:
