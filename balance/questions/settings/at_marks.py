@@ -28,6 +28,7 @@ class AtMarks:
     turned : valves that the answer sets
     marks : distances between marks
     openings : (V, 1) of all valves
+    exact : flows of the branches before rounding, (B,) [m³/s]
     plan : the same with valves and speeds where the answer puts them
     solution : what then flows
     """
@@ -37,6 +38,7 @@ class AtMarks:
     turned: tuple[Control, ...]
     marks: Marks
     openings: Floats
+    exact: Floats
     plan: Plan
     solution: Solution
 
@@ -74,7 +76,9 @@ def at_marks(network: Network, found: Found, marks: Marks) -> AtMarks:
         }
     )
     solution = solve(network_of(plan), near=marked.state)
-    return AtMarks(network, found, turned, marks, marked.openings, plan, solution)
+    return AtMarks(
+        network, found, turned, marks, marked.openings, marked.exact[:, 0], plan, solution
+    )
 
 
 def _burdened(network: Network, found: Found) -> tuple[Control, ...]:

@@ -24,6 +24,7 @@ DEFAULT = {"degrees": 1.0, "turns": 0.125, "percent": 1.0}
 RANGE_LEFT = 0.1  # weight of a left useful range: where the two conflict, targets win
 MOST_AT_ONCE = 729  # three marks for each of six valves
 MOST_ROUNDS = 50
+KEPT = 1e-6  # of a limit, passed by no more than that: rounding
 
 
 @dataclass(frozen=True)
@@ -97,10 +98,18 @@ def marks_of(text: str | None) -> Marks:
 
 @dataclass(frozen=True)
 class Marked:
-    """Openings at marks, and the flows there."""
+    """Openings at marks, and the flows there.
 
-    openings: Floats  # (V, 1)
+    Attributes
+    ----------
+    openings : (V, 1) of all valves
+    state : the flows there
+    exact : flows of the branches before rounding, (B, 1) [m³/s]
+    """
+
+    openings: Floats
     state: State
+    exact: Floats
 
 
 def round_to_marks(
@@ -124,6 +133,9 @@ def round_to_marks(
     ranges : flows of pumps that are to be kept
     near : a state at about these openings
 
+    A limit that is kept without rounding ranks before all targets; one that is passed already is
+    weighed against them, as the search did.
+
     Up to six valves all 3^n neighbours are solved in one batch; beyond that all single and
     paired moves by a mark, again from the best of them, until none is better.
     """
@@ -136,10 +148,13 @@ def round_to_marks(
     shut = openings[places, 0] <= 0.0
     best = openings.copy()
     best[places, 0] = np.where(shut, 0.0, nearest)
+    exact = _solve(network, openings, speeds, near).flow[_branch_rows(network)]
     state = _solve(network, best, speeds, near)
     if not len(turned):
-        return Marked(best, state)
+        return Marked(best, state, exact)
     moves = _moves(len(turned))
+    bounds = _kept_limits(network, exact)
+    passed = float(_outside(network, state, bounds).sum(axis=0)[0])
     cost = float(_cost(network, state, wishes, ranges)[0])
     for _ in range(MOST_ROUNDS):
         tried = np.repeat(best, moves.shape[1], axis=1)
@@ -149,14 +164,17 @@ def round_to_marks(
         moved = np.where((moves == 0.0) | shut[:, None], best[places], moved)
         tried[places] = np.clip(moved, low[:, None], high[:, None])
         found = _solve(network, tried, speeds, state)
-        costs = np.where(found.converged, _cost(network, found, wishes, ranges), np.inf)
+        excess = np.where(found.converged, _outside(network, found, bounds).sum(axis=0), np.inf)
+        costs = np.where(excess <= excess.min(), _cost(network, found, wishes, ranges), np.inf)
         winner = int(costs.argmin())
-        if costs[winner] >= cost * (1 - 1e-9):
+        if excess[winner] > passed or (
+            excess[winner] == passed and costs[winner] >= cost * (1 - 1e-9)
+        ):
             break
-        cost = float(costs[winner])
+        passed, cost = float(excess[winner]), float(costs[winner])
         best = tried[:, winner : winner + 1]
         state = _solve(network, best, speeds, state)
-    return Marked(best, state)
+    return Marked(best, state, exact)
 
 
 def _moves(valves: int) -> Floats:
@@ -186,25 +204,47 @@ def _solve(network: Network, openings: Floats, speeds: Floats, near: State | Non
     )
 
 
-def _cost(network: Network, state: State, wishes: Wishes, ranges: tuple[FlowRange, ...]) -> Floats:
-    """Cost of wishes, broken limits and left ranges, (S,)."""
-    rows = np.array(
+Bounds = tuple[Floats, Floats]  # least and most flow of every branch, (B, 1)
+
+
+def _limits(network: Network) -> Bounds:
+    limits = [branch.limits or (None, None) for branch in network.plan.branches]
+    low = [[0.0 if least is None else least] for least, _ in limits]
+    high = [[np.inf if most is None else most] for _, most in limits]
+    return np.array(low), np.array(high)
+
+
+def _kept_limits(network: Network, flow: Floats) -> Bounds:
+    """The limits that flows (B, 1) keep; a branch without flow is shut and needs no least one."""
+    low, high = _limits(network)
+    return (
+        np.where(flow >= low * (1 - KEPT), low, 0.0),
+        np.where(flow <= high * (1 + KEPT), high, np.inf),
+    )
+
+
+def _outside(network: Network, state: State, bounds: Bounds) -> Floats:
+    """How far each flow lies outside its bounds, as a share of the bound, (B, S)."""
+    low, high = bounds
+    flow = state.flow[_branch_rows(network)]
+    short = np.where(low > 0.0, 1.0 - flow / np.where(low > 0.0, low, 1.0), 0.0)
+    outside = np.maximum(short, np.where(np.isfinite(high), flow / high - 1.0, 0.0))
+    return np.asarray(np.where(outside > KEPT, outside, 0.0))
+
+
+def _branch_rows(network: Network) -> NDArray[np.intp]:
+    return np.array(
         [network.row_of[branch.name] for branch in network.plan.branches], dtype=np.intp
     )
-    flow = state.flow[rows]
-    cost = wishes.cost(flow)
-    for row, branch in enumerate(network.plan.branches):
-        low, high = branch.limits or (None, None)
-        scale = high or low or 1.0
-        if low is not None:
-            cost += (
-                BREACH
-                * np.where(flow[row] > 0.0, np.maximum(low - flow[row], 0.0) / scale, 0.0) ** 2
-            )
-        if high is not None:
-            cost += BREACH * (np.maximum(flow[row] - high, 0.0) / scale) ** 2
+
+
+def _cost(network: Network, state: State, wishes: Wishes, ranges: tuple[FlowRange, ...]) -> Floats:
+    """Cost of wishes, of limits that are passed and of ranges that are left, (S,)."""
+    flow = state.flow[_branch_rows(network)]
+    passed = np.where(flow > 0.0, _outside(network, state, _limits(network)), 0.0)
+    cost = wishes.cost(flow) + BREACH * (passed**2).sum(axis=0)
     for each in ranges:
         pumped = state.flow[each.row]
         outside = np.maximum(each.low - pumped, 0.0) + np.maximum(pumped - each.high, 0.0)
         cost += RANGE_LEFT * (outside / each.high) ** 2
-    return cost
+    return np.asarray(cost)

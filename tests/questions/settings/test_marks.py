@@ -14,7 +14,7 @@ from balance.plan.model import Plan
 from balance.questions.settings import settings
 from balance.questions.settings.marks import marks_of
 from balance.questions.settings.search import search
-from tests.questions.settings.manifolds import FREE, PLAIN, branch, manifold
+from tests.questions.settings.manifolds import FREE, GPH, PLAIN, branch, manifold
 
 GATE = '{ valve = "gate", size = "3/4 in", open = "2 turns", turns = 5 }'
 PLANS = {
@@ -113,3 +113,36 @@ def plan_with_stop() -> Plan:
 def test_a_stop_between_marks_is_a_place_to_stand() -> None:
     (handle,) = settings(plan_with_stop(), marks="5 deg").handles
     assert handle.mark == pytest.approx(32.5)
+
+
+@pytest.mark.parametrize("marks", ["5 deg", "7 deg", "10 deg"])
+@pytest.mark.parametrize("gph", [60, 120, 150, 200])
+@pytest.mark.parametrize("bound", ["<=", ">="])
+def test_a_limit_ranks_before_the_target(bound: str, gph: int, marks: str) -> None:
+    # Some of these have a mark that passes the limit by a little and is by far nearest the target.
+    limited = branch("a", f'target = "{gph} gph"', f'limits = "{bound} {gph} gph"')
+    answer = settings(
+        manifold(limited, branch("b", 'target = "150 gph"'), points=PLAIN), marks=marks
+    )
+    row = answer.branches[0]
+    assert row.flow > 0.0
+    assert row.within_limits
+    assert row.flow <= gph * GPH if bound == "<=" else row.flow >= gph * GPH
+
+
+def test_a_limit_is_not_kept_by_shutting() -> None:
+    # 20 deg lets less than 100 gph through, 30 deg more than 120; shut, no limit would be passed.
+    limited = branch("a", 'target = "110 gph"', 'limits = "100..120 gph"')
+    answer = settings(manifold(limited, points=PLAIN), marks="10 deg")
+    row = answer.branches[0]
+    assert row.flow > 0.0
+    assert not row.within_limits
+    (words,) = answer.binding
+    assert '"a" is kept within its limits between marks only' in words
+
+
+def test_a_target_met_between_marks_only_is_said() -> None:
+    plan = manifold(branch("a", 'target = "100 gph"', 'tolerance = "1 %"'), points=PLAIN)
+    assert settings(plan, marks="10 deg").binding == (
+        'met between marks only: "a"; marks closer together, or a finer valve, would do',
+    )
