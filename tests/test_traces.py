@@ -27,13 +27,15 @@ FIGURES = {
     "parts/tees.py": ["BLEND", "GIVE_WAY", "WYE"],
     "parts/valve_shapes.py": ["_BALL_CHORD"],
     "parts/valves.py": [
-        "BACKLASH_TURNS", "OFFSET_SPREAD", "MEASURED_SPREAD", "KV_PER_CV", "_GATE",
+        "BACKLASH_TURNS", "OFFSET_SPREAD", "MEASURED_SPREAD", "KV_PER_CV", "_GATE", "_DISC",
     ],
     "plan/targets.py": ["BOUND_MARGIN", "TOLERANCE"],
     "questions/aims.py": ["CLOSENESS", "BREACH"],
     "questions/catalogue/question.py": ["SIZE", "VELOCITY"],
     "questions/check/doubts.py": ["BRISK", "TOO_FAST", "EVEN", "GRINDING"],
     "questions/check/drains.py": ["SELF_VENTING", "_WEIR"],
+    "questions/check/low_pressure.py": ["FULL"],
+    "questions/check/strains.py": ["NEAR"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/settings/burden.py": ["SHARED_BURDEN", "WORTH_SHARING"],
     "questions/settings/changes.py": ["LEAST_GAIN"],
@@ -42,8 +44,10 @@ FIGURES = {
     "questions/settings/marks.py": ["DEFAULT"],
     "questions/settings/rows.py": ["LEAST_TIME", "WIDE_OPEN"],
     "questions/settings/speeds.py": ["USUAL_STEP"],
+    "questions/suctions.py": ["LEAST_MARGIN", "LEAST_RATIO"],
     "show/cautions.py": ["MEASURE"],
     "units.py": ["G", "ABSOLUTE_SALINITY", "_INCH", "_METRIC_BUCKETS"],
+    "water.py": ["ATMOSPHERE"],
 }  # fmt: skip
 
 

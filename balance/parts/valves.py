@@ -47,9 +47,8 @@ MEASURED_SPREAD = 0.2
 KV_PER_CV = 0.865
 """m³/h at 1 bar for each US gal/min at 1 psi; crane-tp410."""
 
-# Fitted to weisbach, see `valve`.
-_GATE = edge_loss(first=1.1, second=3.2)
-_DISC = edge_loss(first=1.86, second=2.47)
+_GATE = edge_loss(first=1.1, second=3.2)  # fitted to weisbach, see `valve`
+_DISC = edge_loss(first=1.86, second=2.47)  # fitted to weisbach, see `valve`
 _CLOSED_FORMS: dict[str, Shape] = {
     "ball": AreaShape(ball_area, jet_loss),
     "gate": AreaShape(gate_area, _GATE),
