@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple
 from balance.errors import PlanError, QuantityError
 from balance.parts.valves import k_from_cv, k_from_kv
 from balance.plan.fields import fault, faults_of_a_file, quoted
-from balance.plan.openings import fraction
+from balance.plan.openings import Handle, fraction
 from balance.plan.sheets import read_sheet
 
 _MEASURE = re.compile(r"(k|cv|kv)\s*=?\s*(\d+\.?\d*|\.\d+)", re.IGNORECASE)
@@ -80,7 +80,8 @@ def _point(row: object, *, turns: float | None) -> ValvePoint:
                 f"{quoted(row)} is not an opening with its loss", 'write ["20 deg", "k 40"]'
             )
     try:
-        share = fraction(opening, handle="degrees", turns=turns)
+        handle: Handle = "degrees" if turns is None else "turns"
+        share = fraction(opening, handle=handle, turns=turns)
     except QuantityError as error:
         raise fault(error.problem, error.remedy) from error
     if value <= 0.0 or share <= 0.0:
