@@ -29,17 +29,20 @@ FULL_PORT = "ball"
 S = TypeVar("S", Run, Branch)
 
 
-def candidates(network: Network, wanting: tuple[str, ...]) -> Iterator[tuple[str, Plan]]:
+def candidates(
+    network: Network, wanting: tuple[str, ...], *, dry: tuple[str, ...]
+) -> Iterator[tuple[str, Plan]]:
     """Changes in words, and the plan with each; what costs least effort comes first.
 
     Parameters
     ----------
     wanting : branches that are short or over, those that bind most first
+    dry : those of them to which no water comes, for which no wider pipe does anything
     """
     plan = network.plan
     yield from _handles(plan, wanting)
     yield from _speeds(plan)
-    yield from _pipes(plan, wanting)
+    yield from _pipes(plan, tuple(name for name in wanting if name not in dry))
     yield from _pumps(plan)
     stronger = stronger_pump(network)
     if stronger is not None:

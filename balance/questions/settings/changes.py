@@ -43,7 +43,8 @@ def single_changes(network: Network, found: Found, *, wanting: tuple[str, ...]) 
     wanting : branches that are short or over, those that bind most first
     """
     helpful, others = [], []
-    for text, plan in candidates(network, wanting):
+    dry = tuple(each.branch for each in found.dry)
+    for text, plan in candidates(network, wanting, dry=dry):
         try:
             changed = search(network_of(plan), starts=ONE_START)
         except BalanceError:

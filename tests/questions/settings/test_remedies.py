@@ -159,6 +159,31 @@ def test_a_branch_more_within_tolerance_is_worth_it_though_little_of_the_sum_is_
     )
 
 
+def test_where_nothing_helps_all_that_were_tried_are_named() -> None:
+    # Beyond any pipe, and any pump of three times the speed; asking less of one leaves the other.
+    plan = (
+        header("a", "b") + branch("a", 'target = "3000 gph"') + branch("b", 'target = "3000 gph"')
+    )
+    answer = settings(read_text_of(plan, points=WEAK))
+    assert answer.changes == ()
+    assert set(answer.tried) == {
+        'header "header" in 1 1/4 in sch 40',
+        'branch "a" in 1 in sch 40',
+        'branch "b" in 1 in sch 40',
+    }
+
+
+def test_no_wider_pipe_is_tried_for_a_branch_out_of_reach() -> None:
+    plan = (
+        header("a", "b")
+        + branch("a", 'target = "100 gph"', to="loft")
+        + branch("b", 'target = "90 gph"')
+    )
+    answer = settings(read_text_of(plan, points=WEAK))
+    assert 'header "header" in 1 1/4 in sch 40' in answer.tried
+    assert not any('branch "a"' in text for text in answer.tried)
+
+
 def test_the_pump_that_would_do_does() -> None:
     text = SHORT["much"]
     answer = settings(read_text_of(text, points=WEAK))
