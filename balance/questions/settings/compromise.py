@@ -25,6 +25,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Constraint = tuple[Floats, Floats]  # values, met where >= 0, and their slopes against the unknowns
 
+HEAD_FIRST = 100.0  # weight of head that is not there, beside a broken limit: it cannot be had
 LEAST_POWER = 1e-6  # weight of the pumps' power, beside misses: only settings that are as good
 RANGE_MARGIN = 0.005
 """Inside a pump's useful range, so that rounding to marks does not leave it; our own choice."""
@@ -117,7 +118,7 @@ class Compromise:
     def _head_scale(self) -> float:
         network = self.space.network
         lift = float(network.passive.lift().max(initial=0.0))
-        return max(lift, float(np.ptp(network.fixed_heads)), LEAST_HEAD)
+        return max(lift, float(np.ptp(network.fixed_heads)), LEAST_HEAD) / HEAD_FIRST
 
     @cached_property
     def _free_machines(self) -> tuple[Machine, ...]:

@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from balance.network.arrays import network_of
+from balance.network.solve import solve
 from balance.plan.model import Plan
 from balance.questions.aims import aims_of, wishes_of
 from balance.questions.settings.compromise import Compromise
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, controls_of
+from balance.questions.settings.search import search
 from balance.questions.settings.speeds import is_free, next_step
 from tests.questions.settings.manifolds import FREE, STRONG, WEAK, branch, manifold
 
@@ -70,3 +72,27 @@ def test_speeds_are_set_in_their_steps_within_their_range() -> None:
         assert next_step(machine, asked) == pytest.approx(given, abs=1e-12)
     fixed = network_of(PLANS["fixed speed"]).machines[0]
     assert next_step(fixed, 0.7) == 1.0
+
+
+UNKEEPABLE = {
+    "a limit on a branch that is locked": manifold(
+        branch("a", 'limits = "<= 60 gph"',
+               valve='{ valve = "ball", size = "3/4 in", open = "full", locked = true }'),
+        branch("b", 'target = "90 gph"', 'limits = "<= 120 gph"'),
+        branch("c", 'target = "90 gph"', "weight = 100"),
+    ),
+    "two lower limits for one weak pump": manifold(
+        branch("a", 'target = ">= 400 gph"', 'limits = ">= 400 gph"', to="tank"),
+        branch("b", 'target = "400 gph"', 'limits = ">= 380 gph"'),
+        branch("c", 'target = "90 gph"', "weight = 100"), points=WEAK,
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", UNKEEPABLE)
+def test_limits_that_cannot_be_kept_are_broken_by_flows_that_can_be_had(name: str) -> None:
+    network = network_of(UNKEEPABLE[name])
+    found = search(network)
+    solution = solve(network, openings=found.openings, speeds=found.speeds)
+    flows = [solution.flow(each.name) for each in network.plan.branches]
+    assert found.flow == pytest.approx(flows, rel=1e-5, abs=1e-9)
