@@ -36,9 +36,7 @@ def show(answer: Settings) -> None:
             tables.section(to, "What cannot be met", _missed(answer, system))
             tables.section(to, "What stands in the way", answer.binding)
             tables.section(to, "Single changes, each tried", _changes(answer))
-        else:
-            # While targets are missed, the plumbing changes first and the handles with it.
-            tables.section(to, "Too coarse to set well", _coarse(answer))
+        tables.section(to, "Too coarse to set well", _coarse(answer))
         tables.section(to, "To bring the pump back into its range", _bleed(answer, system))
         tables.section(to, "How to read them", _reading(answer))
         tables.section(to, "Notes", answer.notes)
@@ -194,7 +192,8 @@ def _changes(answer: Settings) -> Iterator[str]:
 
 def _coarse(answer: Settings) -> Iterator[str]:
     for branch in answer.branches:
-        if not branch.coarse:
+        # While targets are missed, the plumbing changes first and the handles with it.
+        if not branch.coarse or not (answer.met or branch.lost_to_rounding):
             continue
         now = f"{branch.step} moves {percent(branch.flow_per_step, 3)}"
         if branch.remedy is None:

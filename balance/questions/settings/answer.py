@@ -12,6 +12,8 @@ from balance.questions.record import Record, frame, quantity
 if TYPE_CHECKING:
     import pandas as pd
 
+ROUNDING = 1e-6  # of a bound, by which a flow may miss it and still keep it
+
 
 @dataclass(frozen=True, kw_only=True)
 class HandleMark(Record):
@@ -67,6 +69,7 @@ class BranchFlow(Record):
     branch : name
     valve : that sets it, or else its first, which is locked; None if it has none
     flow : at the marks [m³/s]
+    exact : flow that was best before rounding to marks [m³/s]
     aim : what it was brought close to; None without a target [m³/s]
     low, high : flows between which it counts as met; None where open [m³/s]
     asked : what the plan asks, in words of kind: flow, range, at least, at most, share, or ""
@@ -88,6 +91,7 @@ class BranchFlow(Record):
     branch: str
     valve: str | None
     flow: float = quantity("flow")
+    exact: float = quantity("flow")
     aim: float | None = quantity("flow")
     low: float | None = quantity("flow")
     high: float | None = quantity("flow")
@@ -105,6 +109,18 @@ class BranchFlow(Record):
     read_by: str
     coarse: bool
     remedy: Remedy | None
+
+    @property
+    def lost_to_rounding(self) -> bool:
+        """Whether its target or its limits are missed through rounding to marks alone."""
+        if not self.within_limits:
+            return _between(self.exact, *self.limits)
+        return not self.met and self.exact > 0.0 and _between(self.exact, self.low, self.high)
+
+
+def _between(flow: float, low: float | None, high: float | None) -> bool:
+    keeps_low = low is None or flow >= low * (1 - ROUNDING)
+    return keeps_low and (high is None or flow <= high * (1 + ROUNDING))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,7 +11,8 @@ from balance.network.arrays import Network, Valve, network_of
 from balance.network.solve import Solution, solve
 from balance.plan.model import Plan
 from balance.questions.settings.flowspace import Control, shared_controls
-from balance.questions.settings.marks import Marks, round_to_marks
+from balance.questions.settings.marks import Marks
+from balance.questions.settings.rounding import round_to_marks
 from balance.questions.settings.search import Found
 
 Floats = NDArray[np.float64]
@@ -28,7 +29,6 @@ class AtMarks:
     turned : valves that the answer sets
     marks : distances between marks
     openings : (V, 1) of all valves
-    exact : flows of the branches before rounding, (B,) [m³/s]
     plan : the same with valves and speeds where the answer puts them
     solution : what then flows
     """
@@ -38,7 +38,6 @@ class AtMarks:
     turned: tuple[Control, ...]
     marks: Marks
     openings: Floats
-    exact: Floats
     plan: Plan
     solution: Solution
 
@@ -76,9 +75,7 @@ def at_marks(network: Network, found: Found, marks: Marks) -> AtMarks:
         }
     )
     solution = solve(network_of(plan), near=marked.state)
-    return AtMarks(
-        network, found, turned, marks, marked.openings, marked.exact[:, 0], plan, solution
-    )
+    return AtMarks(network, found, turned, marks, marked.openings, plan, solution)
 
 
 def _burdened(network: Network, found: Found) -> tuple[Control, ...]:

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from balance.questions.settings.answer import BranchFlow
 from balance.questions.settings.at_marks import AtMarks
-from balance.questions.settings.marks import KEPT
 from balance.questions.settings.reach import Dry
 from balance.questions.settings.speeds import speed_range
 from balance.units import SYSTEMS
@@ -49,8 +46,8 @@ def binding(at: AtMarks, branches: tuple[BranchFlow, ...]) -> tuple[str, ...]:
         *_locked_shut(at),
         *_spent(at),
         *_unset(at, branches),
-        *_limits(at, branches),
-        *_between_marks(at, branches),
+        *_limits(branches),
+        *_between_marks(branches),
     )
 
 
@@ -96,15 +93,14 @@ def _unset(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:
             yield f'"{branch.branch}" takes what it gets: {why}'
 
 
-def _limits(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:
-    for branch, exact in zip(branches, at.exact, strict=True):
+def _limits(branches: tuple[BranchFlow, ...]) -> Iterator[str]:
+    for branch in branches:
         low, high = branch.limits
         if not branch.within_limits:
-            kept = (low or 0.0) * (1 - KEPT) <= exact <= (high or np.inf) * (1 + KEPT)
             yield (
                 f'"{branch.branch}" is kept within its limits between marks only: no mark beside '
                 "does; marks closer together, or a finer valve, would"
-                if kept
+                if branch.lost_to_rounding
                 else f'"{branch.branch}" cannot be kept within its limits'
             )
         elif not branch.met and (
@@ -114,15 +110,12 @@ def _limits(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:
             yield f'"{branch.branch}": its limits forbid its target'
 
 
-def _between_marks(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:
+def _between_marks(branches: tuple[BranchFlow, ...]) -> Iterator[str]:
     """Branches that would be met if handles stood between their marks."""
-    dry = {each.branch for each in at.found.dry}
-    # The aims of branches come first, in their order, then those of groups.
     names = [
         f'"{branch.branch}"'
-        for branch, aim, exact in zip(branches, at.found.aims, at.exact, strict=False)
-        if not branch.met and branch.within_limits and branch.branch not in dry
-        if aim.judged(float(exact))
+        for branch in branches
+        if branch.lost_to_rounding and branch.within_limits
     ]
     if names:
         yield (

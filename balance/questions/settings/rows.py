@@ -55,14 +55,15 @@ def branch_rows(at: AtMarks, *, bucket: Bucket | None) -> tuple[BranchFlow, ...]
     """
     index = _index(at)
     # The wishes of branches come first, in their order, then those of groups.
+    rows = zip(at.network.plan.branches, at.found.aims, at.found.flow, strict=False)
     return tuple(
-        _branch_row(at, branch, aim, index=branch.name == index, bucket=bucket)
-        for branch, aim in zip(at.network.plan.branches, at.found.aims, strict=False)
+        _branch_row(at, branch, aim, float(exact), index=branch.name == index, bucket=bucket)
+        for branch, aim, exact in rows
     )
 
 
 def _branch_row(
-    at: AtMarks, branch: Branch, aim: Aim, *, index: bool, bucket: Bucket | None
+    at: AtMarks, branch: Branch, aim: Aim, exact: float, *, index: bool, bucket: Bucket | None
 ) -> BranchFlow:
     network, marks = at.network, at.marks
     flow = at.solution.flow(branch.name)
@@ -83,6 +84,7 @@ def _branch_row(
         branch=branch.name,
         valve=None if ref is None else ref.name,
         flow=flow,
+        exact=exact,
         aim=aim.aim if aim.asked and aim.asked != "bleed" else None,
         low=aim.low,
         high=aim.high,
@@ -177,8 +179,8 @@ def _read_by(plan: Plan, branch: Branch) -> str:
 
 def _within(at: AtMarks, aim: Aim, branch: Branch, flow: float) -> bool:
     low, high = aim.limits or (None, None)
-    shut = any(
-        valve.stretch == branch.name and at.opening(valve) <= 0.0 for valve in at.network.valves
-    )
+    # What the search shut is shut on purpose; what only the marks shut is not.
+    openings = zip(at.network.valves, at.found.openings[:, 0], strict=True)
+    shut = any(valve.stretch == branch.name and opening <= 0.0 for valve, opening in openings)
     keeps_low = low is None or shut or flow >= low * (1 - 1e-6)
     return keeps_low and (high is None or flow <= high * (1 + 1e-6))
