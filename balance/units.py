@@ -347,11 +347,6 @@ def _last_place(number: Decimal, digits: int) -> Decimal:
     return Decimal(1).scaleb(-min(max(decimals, 0), digits + 2))
 
 
-def bucket_volumes(system: UnitSystem) -> tuple[float, ...]:
-    """Volumes [m³] of the usual vessels for a stopwatch, rising."""
-    return tuple(volume for _, volume in system.buckets)
-
-
 _COMMON = {
     "time": ("s", 1.0),
     "power": ("W", 1.0),

@@ -17,7 +17,6 @@ from balance.units import (
     _UNITS,
     LONGEST,
     SYSTEMS,
-    bucket_volumes,
     dimension_of,
     parse,
     parse_range,
@@ -466,9 +465,14 @@ def test_what_is_printed_can_be_read_again(system: str) -> None:
 
 def test_buckets_rise_and_are_of_the_usual_sizes() -> None:
     gallon = parse("1 gal", "volume")
-    assert bucket_volumes(SYSTEMS["us"]) == pytest.approx([q * gallon for q in (0.25, 1, 2, 5)])
-    assert bucket_volumes(SYSTEMS["metric"]) == pytest.approx([0.001, 0.002, 0.005, 0.01, 0.02])
+    assert [volume for _, volume in SYSTEMS["us"].buckets] == pytest.approx(
+        [q * gallon for q in (0.25, 1, 2, 5)]
+    )
+    assert [volume for _, volume in SYSTEMS["metric"].buckets] == pytest.approx(
+        [0.001, 0.002, 0.005, 0.01, 0.02]
+    )
     for system in SYSTEMS.values():
-        assert list(bucket_volumes(system)) == sorted(bucket_volumes(system))
+        volumes = [volume for _, volume in system.buckets]
+        assert volumes == sorted(volumes)
         for label, volume in system.buckets:
             assert parse(label, "volume") == pytest.approx(volume, rel=1e-12)

@@ -17,7 +17,7 @@ from balance.network.rows import placed, row_sum
 from balance.network.stretch import Stretch, velocity_head
 from balance.network.terms import Friction, PointLaw, Points, PowerLaw, Pumps, Tees, cubics
 from balance.network.topology import Topology
-from balance.parts import devices, pumps
+from balance.parts import pumps
 from balance.parts.friction import friction_law
 from balance.parts.tees import tee_bank, tee_table
 from balance.parts.valves import ValveLaw
@@ -377,7 +377,6 @@ def _power_laws(runs: list[LaidRun]) -> PowerLaw | None:
         at=placed(rows),
         coefficient=np.array(coefficients)[:, None],
         exponent=np.array(exponents)[:, None],
-        small=np.full((len(rows), 1), devices.SMALL_FLOW),
     )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.rows import Placed, RowSum
+from balance.parts.devices import power_law
 from balance.parts.friction import FrictionLaw, friction
 from balance.parts.tees import TeeBank
 
@@ -65,24 +66,17 @@ class Friction:
 
 @dataclass(frozen=True)
 class PowerLaw:
-    """Devices with a loss through one point and an exponent: coefficient |q|^(n-1) q.
-
-    Below ``small`` of flow the curve goes on as a straight line, so that its slope stays finite
-    and above zero for any exponent.
-    """
+    """Devices with a loss through one point and an exponent: coefficient |q|^(n-1) q."""
 
     at: Placed
     coefficient: Floats  # (N, c) [m/(m³/s)^n]
     exponent: Floats  # (N, 1)
-    small: Floats  # (N, 1) [m³/s]
 
     def add(self, flow: Floats, head: Floats, slope: Floats) -> None:
         """Adds to head and slope (E, S) at flow (E, S)."""
-        here = self.at.pick(flow)
-        size = np.abs(here)
-        chord = self.coefficient * np.maximum(size, self.small) ** (self.exponent - 1.0)
-        self.at.add(head, chord * here)
-        self.at.add(slope, np.where(size > self.small, self.exponent * chord, chord))
+        lost = power_law(self.at.pick(flow), coefficient=self.coefficient, exponent=self.exponent)
+        self.at.add(head, lost.value)
+        self.at.add(slope, lost.slope)
 
     def take(self, columns: Ints) -> Self:
         """The term for some of the scenarios."""

@@ -89,26 +89,3 @@ def device_curve(flow: Sequence[float] | Floats, head: Sequence[float] | Floats)
     # Not flatter than the last stretch, so that loss goes on rising beyond the last point.
     slopes[-1] = max(slopes[-1], (h[-1] - h[-2]) / (q[-1] - q[-2]))
     return DeviceCurve(q, h, slopes)
-
-
-def points_law(flow: Floats, *, curve: DeviceCurve) -> Sample:
-    """Return the head lost along a curve through points, and its slope.
-
-    Parameters
-    ----------
-    flow : array, m³/s, of either sign; the law is odd in it.
-
-    Returns
-    -------
-    Sample of head [m] and slope [m/(m³/s)]: a monotone cubic through the origin and the points;
-    beyond the last, h_e + p (q² - q_e²) with p = h'_e/(2 q_e), which meets it in value and slope.
-
-    Source: of the curve `balance.parts.monotone`; beyond it common practice, no source.
-    """
-    size = np.abs(flow)
-    end, end_head, end_slope = curve.flow[-1], curve.head[-1], curve.slopes[-1]
-    inside = monotone.evaluate(curve.flow, curve.head, curve.slopes, np.minimum(size, end))
-    p = end_slope / (2.0 * end)
-    beyond = size > end
-    value = np.where(beyond, end_head + p * (size * size - end * end), inside.value)
-    return Sample(np.copysign(value, flow), np.where(beyond, 2.0 * p * size, inside.slope))

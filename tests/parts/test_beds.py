@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from balance.errors import BalanceError
 from balance.parts.beds import Bed, floating_head, head_lost, lifted, lifting_flow, still
-from balance.parts.devices import points_law
 from balance.parts.pumps import GRAVITY
+from tests.parts.curve_loss import points_law
 
 NU, RHO = 0.93e-6, 1023.0
 REACTOR = Bed(diameter=0.1, depth=0.2, grain=1e-3)

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from balance.errors import BalanceError
-from balance.parts.devices import coefficient, device_curve, points_law, power_law
+from balance.parts.devices import coefficient, device_curve, power_law
+from tests.parts.curve_loss import points_law
 
 FLOW = np.array([-2e-4, -3e-5, 1e-6, 5e-5, 1.3e-4, 9e-4])
 
