@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -183,32 +184,55 @@ class Wishes:
     aims: tuple[Aim, ...]
     rows: Floats
 
+    def misses(self, flow: Floats) -> Floats:
+        """What misses beyond tolerance cost, (S,), at branch flows (B, S)."""
+        weights = np.array([[aim.weight] for aim in self.aims]).reshape(-1, 1)
+        return np.asarray((weights * self._outside(flow) ** 2).sum(axis=0))
+
+    def distance(self, flow: Floats) -> Floats:
+        """What distance from the aims costs, (S,), at branch flows (B, S)."""
+        weights = np.array([[CLOSENESS * aim.weight] for aim in self.aims]).reshape(-1, 1)
+        return np.asarray((weights * self._away(flow) ** 2).sum(axis=0))
+
     def cost(self, flow: Floats) -> Floats:
-        """Misses beyond tolerance and distance from the aims, (S,), at branch flows (B, S)."""
-        value, _ = self._cost(flow)
-        return value
+        """Both, (S,), at branch flows (B, S)."""
+        return self.misses(flow) + self.distance(flow)
 
     def cost_and_slope(self, flow: Floats) -> tuple[float, Floats]:
         """The same for one setting, (B,), and its slope against the flows."""
-        value, slope = self._cost(flow[:, None])
-        return float(value[0]), slope[:, 0]
+        one = flow[:, None]
+        weights = np.array([2 * aim.weight / aim.scale for aim in self.aims])
+        pull = self._outside(one)[:, 0] + CLOSENESS * self._away(one)[:, 0]
+        return float(self.cost(one)[0]), self.rows.T @ (weights * pull)
 
-    def _cost(self, flow: Floats) -> tuple[Floats, Floats]:
+    def _outside(self, flow: Floats) -> Floats:
+        """How far flows lie above (negative: below) what counts as met, of the scale, (A, S)."""
         total = self.rows @ flow
-        value = np.zeros(flow.shape[1])
-        slope = np.zeros_like(total)
+        found = np.zeros_like(total)
         for row, aim in enumerate(self.aims):
-            q = total[row]
-            low = -np.inf if aim.low is None else aim.low
-            high = np.inf if aim.high is None else aim.high
-            outside = (np.maximum(q - high, 0.0) - np.maximum(low - q, 0.0)) / aim.scale
-            value += aim.weight * outside**2
-            slope[row] += 2 * aim.weight * outside / aim.scale
+            if aim.high is not None:
+                found[row] += np.maximum(total[row] - aim.high, 0.0) / aim.scale
+            if aim.low is not None:
+                found[row] -= np.maximum(aim.low - total[row], 0.0) / aim.scale
+        return found
+
+    def _away(self, flow: Floats) -> Floats:
+        """How far flows lie from their aims, as a share of the scale, (A, S)."""
+        total = self.rows @ flow
+        found = np.zeros_like(total)
+        for row, aim in enumerate(self.aims):
             if aim.aim is not None and aim.asked != "bleed":
-                away = (q - aim.aim) / aim.scale
-                value += CLOSENESS * aim.weight * away**2
-                slope[row] += 2 * CLOSENESS * aim.weight * away / aim.scale
-        return value, self.rows.T @ slope
+                found[row] = (total[row] - aim.aim) / aim.scale
+        return found
+
+    def unmet(self, flow: Floats, *, dry: Collection[str]) -> tuple[str, ...]:
+        """Names of those that are missed at branch flows (B,), dry branches among them."""
+        totals = zip(self.aims, self.rows @ flow, strict=True)
+        return tuple(
+            aim.name
+            for aim, total in totals
+            if aim.asked != "bleed" and (aim.name in dry or not aim.judged(float(total)))
+        )
 
     def curvature(self) -> Floats:
         """A constant that stands for the second slopes against branch flows, (B, B)."""

@@ -51,7 +51,26 @@ class AtMarks:
 
 
 def at_marks(network: Network, found: Found, marks: Marks) -> AtMarks:
-    """Rounds what was found to marks, and solves it there."""
+    """Rounds what was found to marks, and solves it there.
+
+    Where flows were moved for the useful range of a pump and the marks lose that range, or a
+    target to it, nothing is gained by the move: it is taken back.
+    """
+    at = _rounded(network, found, marks)
+    if found.otherwise is None or _gains(at):
+        return at
+    return _rounded(network, found.otherwise, marks)
+
+
+def _gains(at: AtMarks) -> bool:
+    flow = at.solution.state.flow[:, 0]
+    kept = all(each.low <= flow[each.row] <= each.high for each in at.found.ranges)
+    dry = {each.branch for each in at.found.dry}
+    unmet = at.found.wishes.unmet(flow[at.found.space.branch_rows], dry=dry)
+    return kept and set(unmet) <= set(at.found.unmet)
+
+
+def _rounded(network: Network, found: Found, marks: Marks) -> AtMarks:
     turned = (*found.space.controls, *_burdened(network, found))
     marked = round_to_marks(
         network,

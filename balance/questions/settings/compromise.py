@@ -56,6 +56,7 @@ class Compromise:
     free : (P,) pumps whose speed may be set
     speeds : (P, 1) settings, of those that are not free
     ranges : flows of pumps that are to be kept
+    met : places of wishes whose tolerance is to be kept, whatever that costs the others
     """
 
     space: FlowSpace
@@ -63,6 +64,7 @@ class Compromise:
     free: Bools
     speeds: Floats
     ranges: tuple[FlowRange, ...] = ()
+    met: tuple[int, ...] = ()
 
     def minimum(self, starts: Sequence[Floats]) -> Minimum:
         """Best of the minima found from flows (C,) to start at, pumps at their top speeds."""
@@ -182,6 +184,7 @@ class Compromise:
             )
         yield from self._limits(here, slopes)
         yield from self._ranges(here, slopes)
+        yield from self._tolerances(here, slopes)
 
     def _stops(self, x: Floats, here: Held, slopes: Slopes) -> Iterator[Constraint]:
         """No control burns more than at its lower stop."""
@@ -218,6 +221,17 @@ class Compromise:
             pumped = here.state.flow[each.row, 0]
             inside = np.array([pumped - each.low, each.high - pumped]) / each.high
             yield inside - RANGE_MARGIN, np.array([by_x, -by_x]) / each.high
+
+    def _tolerances(self, here: Held, slopes: Slopes) -> Iterator[Constraint]:
+        """What counts as met, of the wishes that are to stay so."""
+        flow = here.state.flow[self.space.branch_rows, 0]
+        for place in self.met:
+            aim, row = self.wishes.aims[place], self.wishes.rows[place]
+            total, by_x = float(row @ flow), (row @ slopes.branch)[None, :]
+            if aim.low is not None:
+                yield np.array([total - aim.low]) / aim.scale, by_x / aim.scale
+            if aim.high is not None:
+                yield np.array([aim.high - total]) / aim.scale, -by_x / aim.scale
 
     def _power(self, here: Held, slopes: Slopes) -> tuple[float, Floats]:
         """Power of all pumps over that at full speed and run-out, and its slope."""

@@ -18,14 +18,13 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
-RANGE_LEFT = 0.1  # weight of a left useful range: where the two conflict, targets win
 MOST_AT_ONCE = 729  # settings solved in one batch; all neighbours of six valves are 3^6 = 729
 MOST_ROUNDS = 50
 NEARLY_OPEN = 0.95  # of the upper stop: from there on a hand just opens it
 AT_MARK = 1e-6  # of a step, by which a handle stands off its mark by rounding
 KEPT = 1e-6  # of a limit, by which a flow may pass it by rounding
 TELLING = 1e-7  # of the cost, as much as a hundredth of an aim: less is no reason to move a handle
-AS_BAD = 1e-4  # of a limit: breaches that differ by less are the same
+AS_BAD = 1e-4  # of a limit or a range: breaches that differ by less are the same
 
 
 @dataclass(frozen=True)
@@ -58,7 +57,8 @@ def round_to_marks(
     near : a state at about these openings
 
     From the nearest marks to the best of their neighbours, and so on until no neighbour is better.
-    Of two settings the one that breaks limits less is the better, then the one that costs less.
+    Of two settings the one that breaks limits less is the better, then the one that misses targets
+    less, then the one that leaves useful ranges of pumps less, then the one nearer to the aims.
     What the search shut stays shut, and what it left wide open stays so unless a limit demands it.
     """
     names = {valve.name: place for place, valve in enumerate(network.valves)}
@@ -112,21 +112,34 @@ class _Travels:
 
 @dataclass(frozen=True)
 class _Tried:
-    """Settings with what came of them: openings (V, S), breaches of limits and costs (S,)."""
+    """Settings with what came of them.
+
+    Attributes
+    ----------
+    openings : (V, S)
+    breach : of limits, (S,)
+    miss : of targets beyond their tolerances, (S,)
+    left : useful ranges of pumps, (S,)
+    cost : distance from the aims, (S,)
+    """
 
     openings: Floats
     state: State
     breach: Floats
+    miss: Floats
+    left: Floats
     cost: Floats
 
     def best(self) -> int:
-        """Least breach first, then least cost."""
-        return int(np.lexsort((self.cost, self.breach))[0])
+        """What ranks first decides, then the next."""
+        return int(np.lexsort((self.cost, self.left, self.miss, self.breach))[0])
 
     def beats(self, winner: int, other: _Tried) -> bool:
         """Whether one of them is better than another setting, by more than nobody could tell."""
-        if self.breach[winner] != other.breach[0]:
-            return bool(self.breach[winner] < other.breach[0])
+        for rank in ("breach", "miss", "left"):
+            ours, theirs = getattr(self, rank)[winner], getattr(other, rank)[0]
+            if ours != theirs:
+                return bool(ours < theirs)
         return bool(self.cost[winner] < other.cost[0] - TELLING)
 
 
@@ -160,12 +173,16 @@ class _Trial:
         )
         rows = [network.row_of[branch.name] for branch in network.plan.branches]
         flow = state.flow[rows]
-        return _Tried(
-            openings,
-            state,
-            np.where(state.converged, self._breach(flow), np.inf),
-            np.where(state.converged, self._cost(flow, state), np.inf),
+        marks = (
+            np.where(state.converged, mark, np.inf)
+            for mark in (
+                self._breach(flow),
+                self._miss(flow),
+                self._left(state),
+                self.wishes.distance(flow),
+            )
         )
+        return _Tried(openings, state, *marks)
 
     def _breach(self, flow: Floats) -> Floats:
         """Sum of the shares by which branches pass their limits, (S,)."""
@@ -176,16 +193,20 @@ class _Trial:
                 total += np.maximum(1.0 - flow[row] / low - KEPT, 0.0)
             if high is not None:
                 total += np.maximum(flow[row] / high - 1.0 - KEPT, 0.0)
-        return np.ceil(total / AS_BAD) * AS_BAD
+        return np.ceil(total / AS_BAD)
 
-    def _cost(self, flow: Floats, state: State) -> Floats:
-        """Cost of wishes and left ranges, (S,)."""
-        cost = self.wishes.cost(flow)
+    def _miss(self, flow: Floats) -> Floats:
+        """What targets beyond their tolerances cost, in steps of what one could tell, (S,)."""
+        return np.ceil((self.wishes.misses(flow) - KEPT**2) / TELLING)
+
+    def _left(self, state: State) -> Floats:
+        """Sum of the shares by which pumps leave ranges that are to be kept, (S,)."""
+        total = np.zeros(state.flow.shape[1])
         for each in self.ranges:
             pumped = state.flow[each.row]
-            outside = np.maximum(each.low - pumped, 0.0) + np.maximum(pumped - each.high, 0.0)
-            cost += RANGE_LEFT * (outside / each.high) ** 2
-        return cost
+            total += np.maximum(1.0 - pumped / each.low, 0.0) if each.low > 0.0 else 0.0
+            total += np.maximum(pumped / each.high - 1.0, 0.0)
+        return np.ceil(total / AS_BAD)
 
 
 def _descend(trial: _Trial, best: _Tried, places: Ints, travels: _Travels) -> _Tried:

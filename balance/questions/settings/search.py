@@ -54,6 +54,7 @@ class Found:
     tight : stretches whose valve is wide open although more is wanted, the tightest first
     ranges : useful ranges of pumps that the flows keep
     notes : how it was found, in words
+    otherwise : the same without moving flows into the useful ranges of pumps, if they were moved
     """
 
     space: FlowSpace
@@ -69,6 +70,7 @@ class Found:
     tight: tuple[str, ...]
     ranges: tuple[FlowRange, ...]
     notes: tuple[str, ...]
+    otherwise: Found | None = None
 
 
 def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
@@ -109,34 +111,29 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
             row = network.row_of[aims[place].branches[0]]
             aims[place] = aims[place].with_aim(float(here.state.flow[row, 0]))
         wishes = wishes_of(tuple(aims), names)
-    else:
-        here = into_useful_range(space, here, wishes, free)
-    space, here = share_burden(space, here)
-    flow = here.state.flow[space.branch_rows, 0]
-    return Found(
-        space=space,
-        here=here,
-        aims=tuple(aims),
-        wishes=wishes,
-        openings=space.openings_for(here),
-        speeds=here.speed,
-        flow=flow,
-        missed=float(wishes.missed(flow[:, None])[0]),
-        unmet=_unmet(wishes, flow, without),
-        dry=dry,
-        tight=tight,
-        ranges=kept_ranges(network, here),
-        notes=tuple(notes),
-    )
+    moved = into_useful_range(space, here, wishes, free)
 
+    def found(here: Held, *, otherwise: Found | None) -> Found:
+        turned, ended = share_burden(space, here)
+        flow = ended.state.flow[turned.branch_rows, 0]
+        return Found(
+            space=turned,
+            here=ended,
+            aims=tuple(aims),
+            wishes=wishes,
+            openings=turned.openings_for(ended),
+            speeds=ended.speed,
+            flow=flow,
+            missed=float(wishes.missed(flow[:, None])[0]),
+            unmet=wishes.unmet(flow, dry=without),
+            dry=dry,
+            tight=tight,
+            ranges=kept_ranges(network, ended),
+            notes=tuple(notes),
+            otherwise=otherwise,
+        )
 
-def _unmet(wishes: Wishes, flow: Floats, dry: set[str]) -> tuple[str, ...]:
-    totals = wishes.rows @ flow
-    return tuple(
-        aim.name
-        for aim, total in zip(wishes.aims, totals, strict=True)
-        if aim.asked != "bleed" and (aim.name in dry or not aim.judged(float(total)))
-    )
+    return found(moved, otherwise=None if moved is here else found(here, otherwise=None))
 
 
 def _space(network: Network, wanted: set[str], dry: set[str]) -> FlowSpace:

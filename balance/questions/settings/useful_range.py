@@ -16,7 +16,7 @@ Bools = NDArray[np.bool_]
 
 MOST_SPEEDS = 6  # above the one found, to bring a pump up into its useful range
 UNBROKEN = 1e-6
-AS_WELL_MET = 1e-9
+AS_WELL_MET = 1e-7
 
 
 def into_useful_range(space: FlowSpace, here: Held, wishes: Wishes, free: Bools) -> Held:
@@ -30,8 +30,10 @@ def into_useful_range(space: FlowSpace, here: Held, wishes: Wishes, free: Bools)
     if len(kept_ranges(network, here)) == len(_ranges(network, here.speed)):
         return here
     before = _missed(space, here, wishes)
+    met = _met(space, here, wishes)
+    still = np.zeros_like(free)
     for speeds in _speeds(network, here, free):
-        problem = Compromise(space, wishes, np.zeros_like(free), speeds, _ranges(network, speeds))
+        problem = Compromise(space, wishes, still, speeds, _ranges(network, speeds), met)
         found = problem.minimum([here.flow])
         trial = problem.held(found)
         if found.broken < UNBROKEN and _missed(space, trial, wishes) <= before + AS_WELL_MET:
@@ -59,6 +61,13 @@ def _ranges(network: Network, speeds: Floats) -> tuple[FlowRange, ...]:
 
 def _missed(space: FlowSpace, here: Held, wishes: Wishes) -> float:
     return float(wishes.missed(here.state.flow[space.branch_rows])[0])
+
+
+def _met(space: FlowSpace, here: Held, wishes: Wishes) -> tuple[int, ...]:
+    """Places of the wishes that are met."""
+    totals = wishes.rows @ here.state.flow[space.branch_rows, 0]
+    judged = zip(wishes.aims, totals, strict=True)
+    return tuple(place for place, (aim, total) in enumerate(judged) if aim.judged(float(total)))
 
 
 def _speeds(network: Network, here: Held, free: Bools) -> list[Floats]:

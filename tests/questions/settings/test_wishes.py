@@ -252,6 +252,33 @@ def test_useful_range_is_kept_by_speed() -> None:
     assert slower.flow("main") / GPH > 0.6 * pump.useful_range[1] / pump.speed / GPH
 
 
+WIDE = '{ valve = "ball", size = "1 in" }'
+TWO_SHARERS = manifold(
+    branch("a", "share = 1", valve=WIDE, to="tank", length="180 in"),
+    branch("b", "share = 1", valve=WIDE, to="tank", length="180 in"),
+)
+
+
+def test_sharers_of_the_rest_take_no_more_than_keeps_the_pump_in_its_range() -> None:
+    # Wide open they would take 384 gph each and the pump 6 % more than it runs well at; that much
+    # less is within their tolerance.
+    answer = settings(TWO_SHARERS)
+    assert answer.pumps[0].in_useful_range
+    assert answer.met
+    for sharer in answer.branches:
+        assert sharer.aim is not None
+        assert sharer.aim / GPH == pytest.approx(384.0, abs=1.0)
+        assert 0.9 * sharer.aim <= sharer.flow < 0.96 * sharer.aim
+
+
+def test_flows_are_not_lowered_for_a_range_that_the_marks_lose() -> None:
+    # At marks so far apart no setting within tolerance keeps the range: then nothing is given up.
+    answer = settings(TWO_SHARERS, marks="30 deg")
+    assert not answer.pumps[0].in_useful_range
+    assert answer.met
+    assert sum(sharer.flow for sharer in answer.branches) / GPH == pytest.approx(768.0, rel=0.02)
+
+
 def test_fed_through_the_valve_of_its_header() -> None:
     # "a" has no valve of its own; the one before both brings it to its target, "b" has its own.
     answer = settings(
