@@ -67,4 +67,6 @@ def main() -> None:
     gc.set_threshold(GARBAGE_AFTER)
     # Looking for plugins, of which it has no use, would cost pydantic a tenth of the start.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "true")
+    # Nor is any matrix here worth the threads that numpy would start for it.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     app(prog_name="balance")
