@@ -318,9 +318,22 @@ class UnitSystem:
             return value * 1.8 + 32.0 if self.name == "us" else value
         return value / self.units[dimension][1]
 
+    def figure(self, value: float, dimension: str, digits: int = 3) -> str:
+        """Value without its unit, to some significant digits.
+
+        Flows keep all of them below 10 too: a stopwatch tells 6.05 gph from 6.14 as well as 60.5
+        from 61.4.
+        """
+        number = self.number(value, dimension)
+        small = dimension == "flow" and abs(number) < TEN
+        return significant(number, digits + 1 if small else digits)
+
     def text(self, value: float, dimension: str, digits: int = 3) -> str:
         """Value with its unit, to some significant digits: ``"119 gph"``."""
-        return f"{significant(self.number(value, dimension), digits)} {self.unit(dimension)}"
+        return f"{self.figure(value, dimension, digits)} {self.unit(dimension)}"
+
+
+TEN = 9.995  # what is less is printed below 10, to three digits
 
 
 def significant(number: float, digits: int = 3) -> str:

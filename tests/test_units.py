@@ -414,6 +414,27 @@ def test_numbers_for_people(number: float, digits: int, text: str) -> None:
     assert significant(number, digits) == text
 
 
+@pytest.mark.parametrize(
+    ("gph", "said"),
+    [
+        (1112.4, "1112"), (101.2, "101"), (44.83, "44.8"), (10.04, "10.0"), (9.996, "10.0"),
+        (9.994, "9.99"), (6.0512, "6.05"), (3.0, "3.00"), (0.4567, "0.457"), (0.0, "0"),
+        (-6.0512, "-6.05"),
+    ],
+)  # fmt: skip
+def test_flows_have_three_digits_below_ten_too(gph: float, said: str) -> None:
+    us = SYSTEMS["us"]
+    flow = parse(f"{gph} gph", "flow")
+    assert us.figure(flow, "flow") == said
+    assert us.text(flow, "flow") == f"{said} gph"
+
+
+def test_other_small_figures_have_two() -> None:
+    us = SYSTEMS["us"]
+    assert us.text(parse("4.52 ft", "head"), "head") == "4.5 ft"
+    assert us.text(parse("14.52 ft", "head"), "head") == "14.5 ft"
+
+
 @given(st.floats(min_value=-1e6, max_value=1e6), st.integers(min_value=2, max_value=6))
 def test_a_printed_number_is_close_and_never_minus_nought(number: float, digits: int) -> None:
     text = significant(number, digits)
@@ -428,7 +449,7 @@ def test_a_printed_number_is_close_and_never_minus_nought(number: float, digits:
     ("system", "value", "dimension", "text"),
     [
         ("us", "118.7 gph", "flow", "119 gph"),
-        ("us", "7.25 gph", "flow", "7.3 gph"),
+        ("us", "7.25 gph", "flow", "7.25 gph"),
         ("us", "0.043 ft", "head", "0.043 ft"),
         ("us", "14 in", "length", "14.0 in"),
         ("us", "77 degF", "temperature", "77.0 degF"),

@@ -20,7 +20,7 @@ def show(answer: Flows) -> None:
     columns = (
         Column("branch", "words"),
         Column("handle\nstands at"),
-        Column(f"flow\n{flow}"),
+        Column(f"flow\n{flow}", "decimal"),
         Column(f"wanted\n{flow}"),
         Column("share\nof all"),
         Column(f"up to\n{speed}"),

@@ -50,8 +50,8 @@ def _columns(answer: Settings, system: UnitSystem) -> tuple[Column, ...]:
     return (
         Column("valve", "words"),
         Column("turn to"),
-        Column("open"),
-        Column(f"then\n{flow}"),
+        Column("open\nby"),
+        Column(f"then\n{flow}", "decimal"),
         Column(f"wanted\n{flow}"),
         Column(step),
         Column("bucket"),

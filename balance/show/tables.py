@@ -9,7 +9,7 @@ import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from rich.box import Box
@@ -26,10 +26,13 @@ _RULED_ASCII = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=Tru
 
 @dataclass(frozen=True)
 class Column:
-    """One column: its heading, and whether it holds numbers, or words that may wrap."""
+    """One column: its heading, and what it holds.
+
+    Numbers stand to the right, decimals with their points below each other; words may wrap.
+    """
 
     heading: str
-    kind: Literal["number", "words"] = "number"
+    kind: Literal["number", "decimal", "words"] = "number"
 
 
 @contextmanager
@@ -58,8 +61,24 @@ def table(to: Console, columns: Sequence[Column], rows: Iterable[Sequence[str | 
     kept = [place for place in range(len(columns)) if any(row[place] for row in listed)]
     columns = [columns[place] for place in kept]
     cells = [[row[place] for place in kept] for row in listed]
-    wide = _built(to, columns, cells, gap=2)
-    to.print(wide if to.measure(wide).maximum < to.width else _built(to, columns, cells, gap=1))
+    for place, column in enumerate(columns):
+        if column.kind == "decimal":
+            columns[place] = _align(column, cells, place)
+    room = to.options.update(width=10 * WIDEST)  # a width asked for in too little room is cut
+    built = [_built(to, columns, cells, gap=gap) for gap in (2, 1, 0)]
+    fitting = (each for each in built if to.measure(each, options=room).maximum <= to.width)
+    to.print(next(fitting, built[1]))
+
+
+def _align(column: Column, rows: Sequence[list[Text]], place: int) -> Column:
+    """Pads the cells of a column in place, and its heading, so that decimal points align."""
+    wholes = [len(str(row[place]).partition(".")[0]) for row in rows]
+    tails = [len(str(row[place])) - whole for row, whole in zip(rows, wholes, strict=True)]
+    lines = column.heading.split("\n")
+    widest = max(max(wholes, default=0) + max(tails, default=0), *map(len, lines))
+    for row, whole in zip(rows, wholes, strict=True):
+        row[place].pad_left(widest - max(tails) - whole)
+    return replace(column, heading="\n".join(line.rjust(widest) for line in lines))
 
 
 def _built(
@@ -78,9 +97,9 @@ def _built(
             Text(column.heading),
             justify="right" if column.kind == "number" else "left",
             vertical="bottom",
-            no_wrap=column.kind == "number",
+            no_wrap=column.kind != "words",
             overflow="fold",
-            min_width=None if column.kind == "number" else _longest_word(rows, place),
+            min_width=_longest_word(rows, place) if column.kind == "words" else None,
         )
     for row in rows:
         found.add_row(*row)

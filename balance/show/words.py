@@ -11,7 +11,7 @@ def bare(system: UnitSystem, value: float | None, dimension: str, digits: int = 
     """A number without its unit, which stands in the column's heading."""
     if value is None:
         return NONE
-    return significant(system.number(value, dimension), digits)
+    return system.figure(value, dimension, digits)
 
 
 def tiny(system: UnitSystem, value: float, dimension: str) -> str:
@@ -27,12 +27,18 @@ def percent(ratio: float | None, digits: int = 2) -> str:
 def between(
     system: UnitSystem, low: float | None, high: float | None, dimension: str = "flow"
 ) -> str:
-    """Two bounds without unit: "108..132", ">= 300", "<= 60"; empty if both are open."""
+    """Two bounds without unit, as one would write them: "90..110", ">= 300"; empty if open."""
     if low is not None and high is not None:
-        return f"{bare(system, low, dimension)}..{bare(system, high, dimension)}"
+        return f"{_bound(system, low, dimension)}..{_bound(system, high, dimension)}"
     if low is not None:
-        return f">= {bare(system, low, dimension)}"
-    return "" if high is None else f"<= {bare(system, high, dimension)}"
+        return f">= {_bound(system, low, dimension)}"
+    return "" if high is None else f"<= {_bound(system, high, dimension)}"
+
+
+def _bound(system: UnitSystem, value: float, dimension: str) -> str:
+    """A number without the noughts that say only how well a measured one is known."""
+    figure = bare(system, value, dimension)
+    return figure.rstrip("0").rstrip(".") if "." in figure else figure
 
 
 def seconds(time: float) -> str:

@@ -20,9 +20,11 @@ def test_seconds(time: float, said: str) -> None:
 
 
 def test_bounds() -> None:
-    assert between(US, 90 * GPH, 110 * GPH) == "90.0..110"
+    assert between(US, 90 * GPH, 110 * GPH) == "90..110"
+    assert between(US, 38.25 * GPH, 51.75 * GPH) == "38.3..51.8"
+    assert between(US, 2 * GPH, 4.5 * GPH) == "2..4.5"
     assert between(US, 300 * GPH, None) == ">= 300"
-    assert between(US, None, 60 * GPH) == "<= 60.0"
+    assert between(US, None, 60 * GPH) == "<= 60"
     assert between(US, None, None) == ""
 
 

@@ -105,7 +105,7 @@ def remedy(network: Network, throttled: Throttled, *, step: float) -> Remedy | N
             else f"put {shown:.1f} {unit} of {name} hose in series"
         )
         return Remedy(
-            text=f"{text} (takes {system.text(taken, 'head', 2)})",
+            text=f"{text} (takes {system.text(taken, 'head')})",
             head=taken,
             opening=opening,
             flow_per_step=abs(throttled.slope) * step * after / before if before else 0.0,
