@@ -15,6 +15,7 @@ Floats = NDArray[np.float64]
 
 CLOSENESS = 1e-3  # weight of closeness to the aim, beside misses beyond tolerance; our own choice
 BREACH = 10.0  # weight of a broken limit, beside a missed target; our own choice
+LEAST_PART = 0.01  # of a total, by which the misses of its sharers are divided at the least
 NO_FLOW = 1e-9  # [m³/s], a target of no more than that only frees a valve
 
 
@@ -33,6 +34,7 @@ class Aim:
     share : in proportion to which sharers divide; None for others
     limits : hard bounds of the branch's flow, as the plan has them [m³/s]
     tolerance : share of the aim within which it counts as met
+    group : name of the group whose total it is; empty: it is a branch's own
     """
 
     branches: tuple[str, ...]
@@ -45,11 +47,12 @@ class Aim:
     share: float | None
     limits: tuple[float | None, float | None]
     tolerance: float
+    group: str = ""
 
     @property
     def name(self) -> str:
-        """The branch, or the branches joined."""
-        return " + ".join(self.branches)
+        """The group, or the branch."""
+        return self.group or self.branches[0]
 
     def missing(self, flow: Floats) -> Floats:
         """How far flows (S,) lie outside what counts as met, as a share of the scale."""
@@ -64,14 +67,14 @@ class Aim:
         """Whether a flow counts as met; the last part in a million is rounding."""
         return bool(self.missing(np.array([flow]))[0] <= 1e-6)
 
-    def with_aim(self, aim: float) -> Aim:
-        """A sharer whose part has become known."""
+    def with_aim(self, aim: float, *, scale: float = NO_FLOW) -> Aim:
+        """A sharer whose part has become known; by `scale` at the least its misses are divided."""
         return replace(
             self,
             aim=aim,
             low=aim * (1 - self.tolerance) if self.low is None else self.low,
             high=aim * (1 + self.tolerance) if self.high is None else self.high,
-            scale=max(aim, NO_FLOW),
+            scale=max(aim, scale),
         )
 
 
@@ -84,7 +87,7 @@ def aims_of(plan: Plan) -> tuple[Aim, ...]:
     aims = [_of_branch(branch) for branch in plan.branches]
     at = {branch.name: place for place, branch in enumerate(plan.branches)}
     totals = []
-    for group in plan.groups.values():
+    for name, group in plan.groups.items():
         if group.target is None:
             continue
         members = [at[name] for name in group.branches]
@@ -95,8 +98,10 @@ def aims_of(plan: Plan) -> tuple[Aim, ...]:
             )
             part = max(rest, 0.0) / sum(aims[place].share or 0.0 for place in sharers)
             for place in sharers:
-                aims[place] = aims[place].with_aim(part * (aims[place].share or 0.0))
-        totals.append(_of_group(group.branches, group.target))
+                # Where the others ask for all of it already, its part is nothing.
+                least = LEAST_PART * group.target.aim
+                aims[place] = aims[place].with_aim(part * (aims[place].share or 0.0), scale=least)
+        totals.append(_of_group(name, group.branches, group.target))
     _bounded_sharers(aims)
     return (*aims, *totals)
 
@@ -155,7 +160,7 @@ def _of_branch(branch: Branch) -> Aim:
     )
 
 
-def _of_group(branches: tuple[str, ...], target: Target) -> Aim:
+def _of_group(name: str, branches: tuple[str, ...], target: Target) -> Aim:
     slack = target.default_tolerance
     return Aim(
         branches,
@@ -168,6 +173,7 @@ def _of_group(branches: tuple[str, ...], target: Target) -> Aim:
         None,
         (None, None),
         slack,
+        name,
     )
 
 

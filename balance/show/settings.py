@@ -8,7 +8,7 @@ from rich.text import Text
 
 from balance.questions.handles import reading
 from balance.questions.settings import Settings
-from balance.questions.settings.answer import BranchFlow, HandleMark
+from balance.questions.settings.answer import Bleed, BranchFlow, HandleMark
 from balance.show import tables
 from balance.show.cautions import before_turning
 from balance.show.pumps import pump_lines
@@ -36,8 +36,9 @@ def show(answer: Settings) -> None:
             tables.section(to, "What cannot be met", _missed(answer, system))
             tables.section(to, "What stands in the way", answer.binding)
             tables.section(to, "Single changes, each tried", _changes(answer))
+        tables.section(to, "Together", _totals(answer, system))
         tables.section(to, "Too coarse to set well", _coarse(answer))
-        tables.section(to, "To bring the pump back into its range", _bleed(answer, system))
+        tables.section(to, "To bring the pump back into its range", _range(answer, system))
         tables.section(to, "How to read them", _reading(answer))
         tables.section(to, "Notes", answer.notes)
         tables.section(to, "Before you turn them", before_turning(answer.plan))
@@ -115,7 +116,7 @@ def _turn_to(handle: HandleMark) -> str:
 def _remark(branch: BranchFlow, handle: HandleMark | None) -> Text:
     said = Text()
     for word, style, holds in (
-        ("short" if _is_short(branch) else "over", "bold red", not branch.met),
+        (_miss(branch), "bold red", not branch.met),
         ("limit", "bold red", not branch.within_limits),
         ("index", "bold", branch.index),
         ("coarse", "yellow", branch.coarse),
@@ -127,8 +128,11 @@ def _remark(branch: BranchFlow, handle: HandleMark | None) -> Text:
     return said
 
 
-def _is_short(branch: BranchFlow) -> bool:
-    return branch.low is not None and branch.flow < branch.low
+def _miss(branch: BranchFlow) -> str:
+    """In a word, how a branch misses its target."""
+    if branch.flow == 0.0:
+        return "dry"
+    return "short" if branch.is_short else "over"
 
 
 def _below(answer: Settings) -> Iterator[str]:
@@ -148,25 +152,47 @@ def _below(answer: Settings) -> Iterator[str]:
         yield f"As they are, without flow: {', '.join(idle)}."
     if any(branch.index for branch in answer.branches):
         yield "index: the branch with the least head to spare; its valve stands wide open."
+    if any(branch.coarse for branch in answer.branches):
+        yield "coarse: what a hand may be off moves the flow by more than half its tolerance."
 
 
 def _missed(answer: Settings, system: UnitSystem) -> Iterator[str]:
     yield from answer.out_of_reach
+    told = " ".join(answer.out_of_reach)
     for branch in answer.branches:
-        if not branch.met:
-            bound = branch.low if _is_short(branch) else branch.high
-            if bound is not None:
-                yield (
-                    f"{branch.branch}: {system.text(abs(bound - branch.flow), 'flow')} too "
-                    f"{'little' if _is_short(branch) else 'much'}, "
-                    f"{percent(branch.missing)} of its target"
-                )
+        bound = branch.low if branch.is_short else branch.high
+        if not branch.met and branch.flow == 0.0:
+            if f'"{branch.branch}"' not in told:
+                yield f"{branch.branch}: no water at all"
+        elif not branch.met and bound is not None:
+            yield (
+                f"{branch.branch}: {_apart(system, branch.flow, bound)}, "
+                f"{percent(branch.missing)} of its target"
+            )
         if not branch.within_limits:
             limits = between(system, *branch.limits)
             yield (
                 f"{branch.branch}: {system.text(branch.flow, 'flow')} breaks its limits "
                 f"({limits} {system.unit('flow')})"
             )
+    for total in answer.totals:
+        bound = total.low if total.low is not None and total.flow < total.low else total.high
+        if not total.met and bound is not None:
+            yield f"{total.group} together: {_apart(system, total.flow, bound)}"
+
+
+def _apart(system: UnitSystem, flow: float, bound: float) -> str:
+    """How far a flow lies from what would do: "22.5 gph too little"."""
+    return f"{system.text(abs(bound - flow), 'flow')} too {'little' if flow < bound else 'much'}"
+
+
+def _totals(answer: Settings, system: UnitSystem) -> Iterator[str]:
+    for total in answer.totals:
+        wanted = between(system, total.low, total.high)
+        yield (
+            f"{total.group} ({', '.join(total.branches)}): {system.text(total.flow, 'flow')}, "
+            f"wanted {wanted} {system.unit('flow')}"
+        )
 
 
 def _changes(answer: Settings) -> Iterator[str]:
@@ -180,12 +206,9 @@ def _changes(answer: Settings) -> Iterator[str]:
         best = " (helps most)" if place == 0 and len(answer.changes) > 1 else ""
         yield f"{change.text}: {' and '.join(said)}{best}"
     if answer.tried:
-        which = (
-            "tried too, without much gain" if answer.changes else "none of those tried helps much"
-        )
         yield (
-            f"{which}: each closes less than a tenth of what is missing, which nobody could tell "
-            f"from an error of the data, and meets no further target. Tried: "
+            f"{'of' if answer.changes else 'none helps much: of'} little use (less than a tenth "
+            "of what is missing, about what the data are sure of, and no further target): "
             f"{'; '.join(answer.tried)}"
         )
 
@@ -206,19 +229,37 @@ def _coarse(answer: Settings) -> Iterator[str]:
             )
 
 
-def _bleed(answer: Settings, system: UnitSystem) -> Iterator[str]:
-    bleed = answer.bleed
-    if bleed is None:
-        return
+def _range(answer: Settings, system: UnitSystem) -> Iterator[str]:
+    for pump in answer.pumps:
+        if pump.in_useful_range is not False or pump.useful_range is None or pump.speed == 0.0:
+            continue
+        if answer.bleed is not None and answer.bleed.pump == pump.pump:
+            yield _bleed(answer, answer.bleed, system)
+        elif pump.flow < pump.useful_range[0]:
+            yield (
+                f"{pump.pump} is too strong for so little: a smaller pump, a slower one, or a "
+                'branch to the sump, with a valve and target = ">= 0 gph", that takes the rest'
+            )
+        else:
+            yield f"{pump.pump} is too weak for so much: a larger pump, or less asked of it"
+
+
+def _bleed(answer: Settings, bleed: Bleed, system: UnitSystem) -> str:
     handle = next((handle for handle in answer.handles if handle.valve == bleed.valve), None)
     where = (
         percent(bleed.opening)
         if handle is None
         else reading(bleed.opening, handle=handle.handle, travel=handle.travel)
     )
-    yield (
+    others = (
+        "; what was met stays so"
+        if bleed.meets
+        else f". The others then get up to {percent(bleed.loss)} less: to have them set for it, "
+        f'write target = ">= 0 gph" in "{bleed.branch}" and ask again'
+    )
+    return (
         f"open {bleed.valve} to {where}: it then carries {system.text(bleed.flow, 'flow')} and "
-        f"{bleed.pump} runs within its useful range"
+        f"{bleed.pump} runs within its useful range{others}"
     )
 
 

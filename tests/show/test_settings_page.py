@@ -10,7 +10,7 @@ import pytest
 from balance.plan.read import read_text
 from balance.plan.starter import STARTER
 from balance.questions.settings import Settings, settings
-from balance.questions.settings.answer import Bleed, SingleChange
+from balance.questions.settings.answer import Bleed, SingleChange, Total
 from balance.show.settings import show
 
 SPARE = """
@@ -126,16 +126,16 @@ def test_where_nothing_helps_much_it_says_what_was_tried(
     tried = ("a wider riser", "sweeps for its elbows")
     unmet = replace(answer, met=False, branches=(short, *rest), tried=tried)
     text = as_one_line(page(unmet, capsys))
-    assert "none of those tried helps much" in text
-    assert "Tried: a wider riser; sweeps for its elbows" in text
+    assert "none helps much: of little use (less than a tenth of what is missing" in text
+    assert "no further target): a wider riser; sweeps for its elbows" in text
     assert "(helps most)" not in text
     helped = SingleChange(
         text="a larger pump", missed_before=0.25, missed=0.0, meets=("reactor",), meets_all=True
     )
     text = as_one_line(page(replace(unmet, changes=(helped,)), capsys))
     assert "a larger pump: meets all targets" in text
-    assert "Tried: a wider riser; sweeps for its elbows" in text
-    assert "none of those tried" not in text
+    assert "a wider riser; sweeps for its elbows" in text
+    assert "none helps much" not in text
 
 
 def test_a_broken_limit(answer: Settings, capsys: pytest.CaptureFixture[str]) -> None:
@@ -145,12 +145,64 @@ def test_a_broken_limit(answer: Settings, capsys: pytest.CaptureFixture[str]) ->
     assert "breaks its limits (<= " in text
 
 
-def test_a_bleed_names_the_spare_and_how_far(
+def test_a_bleed_names_the_spare_how_far_and_what_it_does_to_the_others(
     answer: Settings, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    bleed = Bleed(valve="spare", branch="spare", opening=0.25, flow=1e-4, pump="main")
-    text = as_one_line(page(replace(answer, bleed=bleed), capsys))
+    (pump,) = answer.pumps
+    low = replace(pump, in_useful_range=False, useful_range=(2 * pump.flow, 3 * pump.flow))
+    bleed = Bleed(
+        valve="spare", branch="spare", opening=0.25, flow=1e-4, pump="main", loss=0.03, meets=True
+    )
+    text = as_one_line(page(replace(answer, pumps=(low,), bleed=bleed), capsys))
     assert "open spare to 1 1/2 turns: it then carries 95.1 gph" in text
+    assert "what was met stays so" in text
+    lossy = replace(bleed, loss=0.15, meets=False)
+    text = as_one_line(page(replace(answer, pumps=(low,), bleed=lossy), capsys))
+    assert "The others then get up to 15 % less" in text
+    assert 'write target = ">= 0 gph" in "spare" and ask again' in text
+
+
+def test_a_pump_outside_its_range_without_a_spare_is_given_a_way_back(
+    answer: Settings, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (pump,) = answer.pumps
+    for useful, words in (
+        ((2 * pump.flow, 3 * pump.flow), "main is too strong for so little"),
+        ((0.1 * pump.flow, 0.5 * pump.flow), "main is too weak for so much"),
+    ):
+        outside = replace(pump, in_useful_range=False, useful_range=useful)
+        text = as_one_line(page(replace(answer, pumps=(outside,)), capsys))
+        assert words in text
+    assert "To bring the pump back" not in page(answer, capsys)
+
+
+def test_totals_stand_together_and_are_told_where_they_are_missed(
+    answer: Settings, capsys: pytest.CaptureFixture[str]
+) -> None:
+    gph = 3.785411784e-3 / 3600
+    total = Total(
+        group="returns", branches=("left", "right"), flow=479 * gph, low=432 * gph,
+        high=528 * gph, asked=None, met=True,
+    )  # fmt: skip
+    text = as_one_line(page(replace(answer, totals=(total,)), capsys))
+    assert "returns (left, right): 479 gph, wanted 432..528 gph" in text
+    short = replace(total, flow=400 * gph, met=False)
+    text = as_one_line(page(replace(answer, met=False, totals=(short,)), capsys))
+    assert "returns together: 32.0 gph too little" in text
+
+
+def test_a_dry_branch_gets_no_water_and_is_not_said_to_lack_a_share_of_its_target(
+    answer: Settings, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first, *rest = answer.branches
+    dry = replace(first, flow=0.0, met=False, missing=0.9)
+    unmet = replace(answer, met=False, branches=(dry, *rest))
+    text = page(unmet, capsys)
+    assert f"{first.branch}: no water at all" in text
+    assert re.search(rf"^{first.branch} .* dry", text, re.MULTILINE)
+    assert "too little" not in text
+    told = replace(unmet, out_of_reach=(f'"{first.branch}" is out of reach',))
+    assert "no water at all" not in page(told, capsys)
 
 
 def test_two_kinds_of_handles_name_their_steps(capsys: pytest.CaptureFixture[str]) -> None:

@@ -40,7 +40,7 @@ def flows_at_aims(space: FlowSpace, wishes: Wishes) -> Floats | None:
     flow = np.full(len(space.controls), np.nan)
     for row, aim in enumerate(wishes.aims):
         own = [c for c, b in enumerate(space.branch_of) if b >= 0 and wishes.rows[row, b]]
-        if len(aim.branches) > 1:
+        if aim.group:
             apart = abs(float(np.nansum(flow[own])) - (aim.aim or 0.0)) / aim.scale
             # Where members and total pull apart, only a compromise can weigh them.
             if apart > SAME_TOTAL or len(own) < len(aim.branches):

@@ -111,6 +111,11 @@ class BranchFlow(Record):
     remedy: Remedy | None
 
     @property
+    def is_short(self) -> bool:
+        """Whether it gets less than what counts as met."""
+        return not self.met and self.low is not None and self.flow < self.low
+
+    @property
     def lost_to_rounding(self) -> bool:
         """Whether its target or its limits are missed through rounding to marks alone."""
         if not self.within_limits:
@@ -121,6 +126,29 @@ class BranchFlow(Record):
 def _between(flow: float, low: float | None, high: float | None) -> bool:
     keeps_low = low is None or flow >= low * (1 - ROUNDING)
     return keeps_low and (high is None or flow <= high * (1 + ROUNDING))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Total(Record):
+    """What several branches get together, where the plan asks for that.
+
+    Attributes
+    ----------
+    group : name in the plan
+    branches : whose flows add up
+    flow : at the marks [m³/s]
+    low, high : flows between which it counts as met; None where open [m³/s]
+    asked : by the branches themselves, where each of them has an aim of its own [m³/s]
+    met : within low and high
+    """
+
+    group: str
+    branches: tuple[str, ...]
+    flow: float = quantity("flow")
+    low: float | None = quantity("flow")
+    high: float | None = quantity("flow")
+    asked: float | None = quantity("flow")
+    met: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,13 +172,25 @@ class SingleChange(Record):
 
 @dataclass(frozen=True, kw_only=True)
 class Bleed(Record):
-    """A spare that, opened this far, brings a pump back into its useful range."""
+    """A spare that, opened this far, brings a pump back into its useful range.
+
+    Attributes
+    ----------
+    valve, branch : of the spare
+    opening : of its travel from shut [ratio]
+    flow : that it then carries [m³/s]
+    pump : that runs well then
+    loss : share of its flow that a branch loses by it at the most [ratio]
+    meets : all that was met without it is met with it
+    """
 
     valve: str
     branch: str
     opening: float = quantity("ratio")
     flow: float = quantity("flow")
     pump: str
+    loss: float = quantity("ratio")
+    meets: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -163,6 +203,7 @@ class Settings(Record):
     met : every target is met within its tolerance, and every limit kept
     handles : every valve but those of drains
     branches : every branch
+    totals : every group that has a target
     pumps : every pump
     out_of_reach : branches that the pump cannot lift water to, in words; a branch that a locked
         valve keeps dry stands in `binding`
@@ -180,6 +221,7 @@ class Settings(Record):
     met: bool
     handles: tuple[HandleMark, ...]
     branches: tuple[BranchFlow, ...]
+    totals: tuple[Total, ...]
     pumps: tuple[PumpDuty, ...]
     out_of_reach: tuple[str, ...]
     binding: tuple[str, ...]

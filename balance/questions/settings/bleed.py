@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from balance.network.arrays import Valve
 from balance.network.solve import Solution, solve
 from balance.questions.settings.answer import Bleed
@@ -18,15 +20,27 @@ def bleed(at: AtMarks) -> Bleed | None:
         for valve in _spares(at):
             opened = _opened(at, valve, machine.name, useful[0])
             if opened is not None:
-                opening, bled = opened
-                return Bleed(
-                    valve=valve.name,
-                    branch=valve.stretch,
-                    opening=opening,
-                    flow=bled,
-                    pump=machine.name,
-                )
+                return _with(at, valve, machine.name, *opened)
     return None
+
+
+def _with(at: AtMarks, valve: Valve, pump: str, opening: float, there: Solution) -> Bleed:
+    """The spare at its opening, and what that does to the others."""
+    names = [branch.name for branch in at.network.plan.branches]
+    before = np.array([at.solution.flow(name) for name in names])
+    after = np.array([there.flow(name) for name in names])
+    others = np.array([name != valve.stretch for name in names]) & (before > 0.0)
+    dry = {each.branch for each in at.found.dry}
+    wishes = at.found.wishes
+    return Bleed(
+        valve=valve.name,
+        branch=valve.stretch,
+        opening=opening,
+        flow=there.flow(valve.stretch),
+        pump=pump,
+        loss=float((1.0 - after[others] / before[others]).max(initial=0.0)),
+        meets=set(wishes.unmet(after, dry=dry)) <= set(wishes.unmet(before, dry=dry)),
+    )
 
 
 def _spares(at: AtMarks) -> list[Valve]:
@@ -40,8 +54,8 @@ def _spares(at: AtMarks) -> list[Valve]:
     return [free[name] for name in spares if name in free]
 
 
-def _opened(at: AtMarks, valve: Valve, pump: str, wanted: float) -> tuple[float, float] | None:
-    """Least mark of a spare at which the pump carries a flow, and what then runs to waste."""
+def _opened(at: AtMarks, valve: Valve, pump: str, wanted: float) -> tuple[float, Solution] | None:
+    """Least mark of a spare at which the pump carries a flow, and all flows there."""
     step = at.marks.step(valve)
     low, high = 0, round(1.0 / step)
 
@@ -58,4 +72,4 @@ def _opened(at: AtMarks, valve: Valve, pump: str, wanted: float) -> tuple[float,
             high = middle
         else:
             low = middle
-    return min(1.0, high * step), opened(high).flow(valve.stretch)
+    return min(1.0, high * step), opened(high)

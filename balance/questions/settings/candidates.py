@@ -51,9 +51,10 @@ def candidates(
 
 def _handles(plan: Plan, wanting: tuple[str, ...]) -> Iterator[tuple[str, Plan]]:
     """Handles that no answer turns: locked ones, and those of branches without a target."""
+    totals = [group.branches for group in plan.groups.values() if group.target is not None]
     for place, branch in enumerate(plan.branches):
         shut = _shut(branch)
-        if shut is not None:
+        if shut is not None and not any(branch.name in total for total in totals):
             yield f'shut "{branch.name}", which has no target', _with_branch(plan, place, shut)
         free = _unlocked(branch) if branch.name in wanting else None
         if free is not None:

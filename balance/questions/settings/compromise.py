@@ -101,7 +101,7 @@ class Compromise:
     def _own_aims(self) -> Iterator[tuple[int, int]]:
         """Controls with the places of the wishes for their branches alone."""
         for place, aim in enumerate(self.wishes.aims):
-            if len(aim.branches) == 1:
+            if not aim.group:
                 for control, branch in enumerate(self.space.branch_of):
                     if branch >= 0 and self.wishes.rows[place, branch]:
                         yield control, place

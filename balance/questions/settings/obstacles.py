@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from balance.questions.settings.answer import BranchFlow
+from balance.questions.settings.answer import BranchFlow, Total
 from balance.questions.settings.at_marks import AtMarks
 from balance.questions.settings.reach import Dry
+from balance.questions.settings.rows import WIDE_OPEN
 from balance.questions.settings.speeds import speed_range
 from balance.units import SYSTEMS
 
@@ -38,15 +39,19 @@ def _lift(at: AtMarks, dry: Dry) -> str:
     )
 
 
-def binding(at: AtMarks, branches: tuple[BranchFlow, ...]) -> tuple[str, ...]:
+def binding(
+    at: AtMarks, branches: tuple[BranchFlow, ...], totals: tuple[Total, ...]
+) -> tuple[str, ...]:
     """What binds: locked valves, the pump, wide-open valves, branches without a valve, limits."""
-    if all(branch.met and branch.within_limits for branch in branches):
+    if all(b.met and b.within_limits for b in branches) and all(total.met for total in totals):
         return ()
     return (
         *_locked_shut(at),
         *_spent(at),
+        *_held_back(at, branches),
         *_unset(at, branches),
         *_limits(branches),
+        *_at_odds(at, totals),
         *_between_marks(branches),
     )
 
@@ -79,8 +84,40 @@ def _spent(at: AtMarks) -> Iterator[str]:
                 f'pump "{machine.name}" runs at {100 * speed:.0f} %, the most it may, '
                 "and more head would help"
             )
-    names = ", ".join(f'"{name}"' for name in found.tight)
-    yield f"wide open and still wanting more: {names}"
+    wide = {c.valve.stretch for c in at.turned if at.opening(c.valve) >= WIDE_OPEN * c.most}
+    names = ", ".join(f'"{name}"' for name in found.tight if name in wide)
+    if names:
+        yield f"wide open and still wanting more: {names}"
+
+
+def _held_back(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:
+    """Branches whose valve could give them more, at the cost of those that miss more."""
+    if not at.found.tight:
+        return
+    turned = {c.valve.name for c in at.turned if at.opening(c.valve) < c.most}
+    names = [
+        f'"{branch.branch}"'
+        for branch in branches
+        if branch.is_short and branch.valve in turned and not branch.lost_to_rounding
+        if branch.flow > 0.0
+    ]
+    if names:
+        yield (
+            f"held a little short, so that the others miss less: {', '.join(names)}; a higher "
+            "weight in the plan spares a branch that"
+        )
+
+
+def _at_odds(at: AtMarks, totals: tuple[Total, ...]) -> Iterator[str]:
+    """Totals that the branches' own targets do not add up to."""
+    system = SYSTEMS[at.network.plan.units]
+    for total in totals:
+        low, high = total.low or 0.0, total.high or float("inf")
+        if not total.met and total.asked is not None and not low <= total.asked <= high:
+            yield (
+                f'group "{total.group}": the targets of its branches add up to '
+                f"{system.text(total.asked, 'flow')}"
+            )
 
 
 def _unset(at: AtMarks, branches: tuple[BranchFlow, ...]) -> Iterator[str]:

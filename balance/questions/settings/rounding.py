@@ -79,7 +79,16 @@ def round_to_marks(
         best = _descend(trial, best, places.take(free), travels.take(free))
         if best.breach[0] <= 0.0:
             break
-    return Marked(best.openings, best.state)
+    return Marked(_shut(best.openings, turned, places), best.state)
+
+
+def _shut(openings: Floats, turned: tuple[Control, ...], places: Ints) -> Floats:
+    """The same with handles that let nothing through at their mark at their lower stop."""
+    found = openings.copy()
+    for control, place in zip(turned, places, strict=True):
+        if np.isinf(control.valve.law.loss_coefficient(openings[place]).k[0]):
+            found[place] = control.least
+    return found
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from balance.plan.model import Branch, OutletPart, Plan
 from balance.plan.targets import TOLERANCE
 from balance.questions.aims import Aim
 from balance.questions.handles import valve_of
-from balance.questions.settings.answer import BranchFlow, HandleMark
+from balance.questions.settings.answer import BranchFlow, HandleMark, Total
 from balance.questions.settings.at_marks import AtMarks
 from balance.questions.settings.coarse import Throttled, is_coarse, remedy
 from balance.questions.settings.flowspace import Control
@@ -60,6 +60,28 @@ def branch_rows(at: AtMarks, *, bucket: Bucket | None) -> tuple[BranchFlow, ...]
         _branch_row(at, branch, aim, float(exact), index=branch.name == index, bucket=bucket)
         for branch, aim, exact in rows
     )
+
+
+def total_rows(at: AtMarks, branches: tuple[BranchFlow, ...]) -> tuple[Total, ...]:
+    """A row for each group with a target, as the plan has them."""
+    by_name = {branch.branch: branch for branch in branches}
+    rows = []
+    for aim in at.found.aims[len(branches) :]:
+        members = [by_name[name] for name in aim.branches]
+        aims = [branch.aim for branch in members if branch.aim is not None]
+        flow = sum(branch.flow for branch in members)
+        rows.append(
+            Total(
+                group=aim.group,
+                branches=aim.branches,
+                flow=flow,
+                low=aim.low,
+                high=aim.high,
+                asked=sum(aims) if len(aims) == len(members) else None,
+                met=aim.judged(flow),
+            )
+        )
+    return tuple(rows)
 
 
 def _branch_row(

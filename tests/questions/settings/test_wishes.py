@@ -138,7 +138,12 @@ def test_total_less_what_a_member_wants_is_shared() -> None:
         extra='[groups.all]\nbranches = ["a", "b", "c"]\ntarget = "400 gph"\n',
     )  # fmt: skip
     assert [exact(plan, name) for name in "abc"] == pytest.approx([100.0, 200.0, 100.0], rel=1e-5)
-    assert any("together" in note for note in settings(plan).notes)
+    (total,) = settings(plan).totals
+    assert (total.group, total.branches) == ("all", ("a", "b", "c"))
+    assert total.met
+    assert total.flow / GPH == pytest.approx(400.0, rel=0.05)
+    assert total.asked is not None
+    assert total.asked / GPH == pytest.approx(400.0)
 
 
 def test_a_total_that_cannot_be_had_is_not_met() -> None:
@@ -149,6 +154,46 @@ def test_a_total_that_cannot_be_had_is_not_met() -> None:
         )
     )  # fmt: skip
     assert not answer.met
+
+
+def test_a_total_alone_is_asked_and_told_where_it_is_missed() -> None:
+    plan = manifold(branch("a", to="tank"), branch("b"), points=WEAK, extra=BOTH.format("900 gph"))
+    answer = settings(plan)
+    (total,) = answer.totals
+    assert not answer.met
+    assert not total.met
+    assert total.asked is None
+    assert answer.binding
+    # Neither may be shut for the sake of the other: both are asked for.
+    assert not any(text.startswith("shut") for text in answer.tried)
+    met = settings(manifold(branch("a"), branch("b"), points=WEAK, extra=BOTH.format("300 gph")))
+    assert met.met
+    assert met.totals[0].flow / GPH == pytest.approx(300.0, rel=0.02)
+
+
+def test_targets_that_do_not_add_up_to_their_total_are_told() -> None:
+    answer = settings(
+        manifold(
+            branch("a", 'target = "100 gph"'), branch("b", 'target = "200 gph"'), points=PLAIN,
+            extra=BOTH.format("600 gph"),
+        )
+    )  # fmt: skip
+    assert not answer.met
+    assert 'group "both": the targets of its branches add up to 300 gph' in answer.binding
+
+
+def test_a_sharer_for_whom_nothing_is_left_is_shut() -> None:
+    # "b" asks for more than the total already.
+    answer = settings(
+        manifold(
+            branch("a", "share = 1", to="tank"), branch("b", 'target = "200 gph"'), points=PLAIN,
+            extra=BOTH.format("150 gph"),
+        )
+    )  # fmt: skip
+    assert row(answer, "a").flow == 0.0
+    assert answer.handles[0].opening == 0.0
+    assert not answer.met
+    assert 'group "both": the targets of its branches add up to 200 gph' in answer.binding
 
 
 def test_limit_before_target() -> None:
@@ -229,6 +274,10 @@ def test_spare_to_open_is_named() -> None:
     assert pump.useful_range is not None
     assert duty.flow("main") >= pump.useful_range[0]
     assert duty.flow("spare") == pytest.approx(answer.bleed.flow, rel=1e-6)
+    a = duty.flow("a")
+    assert answer.bleed.loss == pytest.approx(1 - a / row(answer, "a").flow, rel=1e-6)
+    assert 0.0 < answer.bleed.loss < 1.0
+    assert answer.bleed.meets == (0.9 * 60 <= a / GPH <= 1.1 * 60)
     less = answer.plan.with_openings({answer.bleed.valve: answer.bleed.opening - 1 / 90})
     assert solve(network_of(less)).flow("main") < pump.useful_range[0]
 
