@@ -39,7 +39,7 @@ FIGURES = {
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/settings/burden.py": ["SHARED_BURDEN", "WORTH_SHARING"],
     "questions/settings/changes.py": ["LEAST_GAIN"],
-    "questions/settings/coarse.py": ["HAND", "HALF", "VALVE_SHARE", "LONGEST"],
+    "questions/settings/coarse.py": ["HAND", "HALF", "VALVE_SHARE", "LONGEST", "FINER"],
     "questions/settings/compromise.py": ["RANGE_MARGIN"],
     "questions/settings/marks.py": ["DEFAULT"],
     "questions/settings/rows.py": ["LEAST_TIME", "WIDE_OPEN"],

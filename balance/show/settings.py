@@ -214,19 +214,30 @@ def _changes(answer: Settings) -> Iterator[str]:
 
 
 def _coarse(answer: Settings) -> Iterator[str]:
+    handles = {handle.valve: handle for handle in answer.handles}
     for branch in answer.branches:
         # While targets are missed, the plumbing changes first and the handles with it.
         if not branch.coarse or not (answer.met or branch.lost_to_rounding):
             continue
         now = f"{branch.step} moves {percent(branch.flow_per_step, 3)}"
-        if branch.remedy is None:
-            yield f"{branch.branch}: {now}; a valve that opens in more turns would be finer"
+        handle = handles.get(branch.valve or "")
+        if branch.remedy is None or handle is None:
+            spindle = handle is not None and handle.handle == "turns"
+            finer = "a smaller valve" if spindle else "a valve that opens in more turns"
+            yield f"{branch.branch}: {now}; {finer} would be finer"
         else:
             yield (
-                f"{branch.branch}: {now}; {branch.remedy.text}, then the valve stands at "
-                f"{percent(branch.remedy.opening)} and {branch.step} moves "
+                f"{branch.branch}: {now}; {branch.remedy.text}, then the valve stands at about "
+                f"{_about(handle, branch.remedy.opening)} and {branch.step} moves "
                 f"{percent(branch.remedy.flow_per_step, 3)}"
             )
+
+
+def _about(handle: HandleMark, opening: float) -> str:
+    """An opening as a hand would set it: whole degrees and percents, eighths of a turn."""
+    unit = 0.125 if handle.handle == "turns" else 1.0
+    nearest = max(round(opening * handle.travel / unit), 1) * unit / handle.travel
+    return reading(nearest, handle=handle.handle, travel=handle.travel)
 
 
 def _range(answer: Settings, system: UnitSystem) -> Iterator[str]:

@@ -10,7 +10,7 @@ import pytest
 from balance.plan.read import read_text
 from balance.plan.starter import STARTER
 from balance.questions.settings import Settings, settings
-from balance.questions.settings.answer import Bleed, SingleChange, Total
+from balance.questions.settings.answer import Bleed, Remedy, SingleChange, Total
 from balance.show.settings import show
 
 SPARE = """
@@ -203,6 +203,23 @@ def test_a_dry_branch_gets_no_water_and_is_not_said_to_lack_a_share_of_its_targe
     assert "too little" not in text
     told = replace(unmet, out_of_reach=(f'"{first.branch}" is out of reach',))
     assert "no water at all" not in page(told, capsys)
+
+
+def test_a_remedy_says_where_the_handle_then_stands(
+    answer: Settings, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first, *rest = answer.branches
+    remedy = Remedy(text="put 3 ft of hose in", head=0.3, opening=0.338, flow_per_step=0.02)
+    coarse = replace(first, coarse=True, remedy=remedy, flow_per_step=0.051)
+    text = as_one_line(page(replace(answer, branches=(coarse, *rest)), capsys))
+    assert (
+        "1 deg moves 5.1 %; put 3 ft of hose in, then the valve stands at about 30 deg and "
+        "1 deg moves 2.0 %"
+    ) in text
+    helpless = replace(coarse, remedy=None)
+    text = as_one_line(page(replace(answer, branches=(helpless, *rest)), capsys))
+    assert "a valve that opens in more turns would be finer" in text
+    assert "coarse: what a hand may be off" in text
 
 
 def test_two_kinds_of_handles_name_their_steps(capsys: pytest.CaptureFixture[str]) -> None:

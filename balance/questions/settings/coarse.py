@@ -22,6 +22,7 @@ HAND = {"degrees": 2.0, "turns": 0.125, "percent": 2.0}
 HALF = 0.5  # of the tolerance that so much of the handle may move the flow; our own choice
 VALVE_SHARE = 0.45  # of the branch's head that is left to the valve; our own choice
 LONGEST = 2.5  # [m] of hose that one would put in; our own choice
+FINER = 2 / 3  # of what a step moved, that it may still move; our own choice: less is not worth it
 _HOSES = {
     "us": ("1 in", "3/4 in", "5/8 in", "1/2 in", "3/8 in", "1/4 in"),
     "metric": ("25 mm", "19 mm", "16 mm", "12 mm", "10 mm", "8 mm", "6 mm"),
@@ -96,6 +97,8 @@ def remedy(network: Network, throttled: Throttled, *, step: float) -> Remedy | N
         opening = opening_for(control, throttled.flow, spare)
         before = _steepness(law.loss_coefficient(np.array([_present(throttled)])))
         after = _steepness(law.loss_coefficient(np.array([opening])))
+        if after > FINER * before:
+            continue
         more = "more" if size.bore > widest * 0.99 and bores else "of"
         unit = "ft" if plan.units != "metric" else "m"
         shown = length / 0.3048 if unit == "ft" else length
@@ -108,7 +111,7 @@ def remedy(network: Network, throttled: Throttled, *, step: float) -> Remedy | N
             text=f"{text} (takes {system.text(taken, 'head')})",
             head=taken,
             opening=opening,
-            flow_per_step=abs(throttled.slope) * step * after / before if before else 0.0,
+            flow_per_step=abs(throttled.slope) * step * after / before,
         )
     return None
 

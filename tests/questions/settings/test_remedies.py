@@ -11,6 +11,7 @@ from balance.network.arrays import network_of
 from balance.network.solve import solve
 from balance.questions.settings import Settings, settings
 from balance.questions.settings.changes import LEAST_GAIN
+from balance.questions.settings.coarse import FINER
 from balance.questions.settings.search import search
 from tests.questions.settings.manifolds import (
     FREE,
@@ -58,6 +59,16 @@ def test_restriction_leaves_the_valve_less_than_half(gph: int) -> None:
     assert moves < 0.6 * moved
     assert after.handles[0].opening == pytest.approx(row.remedy.opening, abs=5 / 90)
     assert row.remedy.flow_per_step == pytest.approx(moves, rel=0.5)
+
+
+@pytest.mark.parametrize("gph", [40, 90, 150, 250, 400])
+@pytest.mark.parametrize("length", ["4 in", "100 in", "300 in"])
+def test_a_restriction_that_hardly_helps_is_not_advised(gph: int, length: str) -> None:
+    answer = settings(manifold(branch("a", f'target = "{gph} gph"', length=length), points=PLAIN))
+    (row,) = answer.branches
+    assert row.flow_per_step is not None
+    if row.remedy is not None:
+        assert row.remedy.flow_per_step <= FINER * row.flow_per_step * (1 + 1e-9)
 
 
 def test_a_valve_that_is_fine_needs_no_remedy() -> None:
