@@ -13,6 +13,7 @@ from balance.network.laws import RunLaws
 from balance.network.settle import State, settle
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,28 @@ class Solution:
         return float(self.state.heads[end, 0] - self.state.heads[start, 0])
 
 
+def settled(
+    network: Network,
+    laws: RunLaws,
+    *,
+    held: Bools,
+    held_flow: Floats | None = None,
+    near: State | None = None,
+    scenarios: int = 1,
+) -> State:
+    """The flows and heads of a network under some laws; arguments as those of `settle`."""
+    return settle(
+        network.topology,
+        laws,
+        fixed_heads=network.fixed_heads,
+        held=held,
+        held_flow=held_flow,
+        draw=network.draw,
+        near=near,
+        scenarios=scenarios,
+    )
+
+
 def solve(
     network: Network,
     *,
@@ -76,14 +99,7 @@ def solve(
         network.speeds if speeds is None else speeds,
     )
     _refuse_isolated_draws(network, shut)
-    state = settle(
-        network.topology,
-        laws,
-        fixed_heads=network.fixed_heads,
-        held=shut,
-        draw=network.draw,
-        near=near,
-    )
+    state = settled(network, laws, held=shut, near=near)
     if not state.converged[0]:
         raise unsettled(network, laws, state)
     net = network.topology.net_inflow(state.flow) - network.draw

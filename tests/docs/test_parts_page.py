@@ -8,28 +8,20 @@ from pathlib import Path
 import pytest
 
 from balance.plan.read import read_text
+from tests.plan.plans import one_run
 
 PAGE = Path(__file__).parents[2] / "docs" / "parts.md"
 BLOCKS = re.findall(r"```toml\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
 PARTS = [line.partition("#")[0].strip() for block in BLOCKS for line in block.splitlines()]
 
-PLAN = """\
-[vessels.sump]
-level = "9 in"
-[vessels.tank]
-level = "50 in"
-[[runs]]
-name = "line"
-from = "sump"
-to = "tank"
-parts = [{ pipe = "1 1/2 in sch 40", length = "3 in" }, %s]
-"""
 AFTER = ', { pipe = "3/4 in sch 40", length = "3 in" }'
 
 
 @pytest.mark.parametrize("part", PARTS)
 def test_part_on_the_page(part: str) -> None:
-    plan = read_text(PLAN % (part if "outlet =" in part else part + AFTER))
+    before = '{ pipe = "1 1/2 in sch 40", length = "3 in" }, '
+    after = "" if "outlet =" in part else AFTER
+    plan = read_text(one_run(before + part + after, high=50.0))
     assert len(plan.runs[0].parts) == 2 + ("outlet =" not in part)
 
 

@@ -12,20 +12,10 @@ from balance.network.arrays import Network, network_of
 from balance.network.solve import Solution, solve
 from balance.parts import checks, fittings, outlets, valves
 from balance.plan.read import read_text
+from tests.plan.plans import one_run
 
 Floats = NDArray[np.float64]
 
-PLAN = """\
-[vessels.low]
-level = "10 in"
-[vessels.high]
-level = "{high} in"
-[[runs]]
-name = "run"
-from = "low"
-to = "high"
-parts = [{parts}]
-"""
 PIPE = '{ pipe = "3/4 in sch 40", length = "3 in" }'
 NARROW = '{ pipe = "1/2 in sch 40", length = "3 in" }'
 BED = 'bed = { diameter = "4 in", depth = "6 in", grain = "1.5 mm"'
@@ -97,7 +87,7 @@ FLOW = np.concatenate([-SIZE[::-1], [0.0], SIZE])
 
 
 def network(parts: str, *, high: float = 30.0) -> Network:
-    return network_of(read_text(PLAN.format(parts=parts, high=high)))
+    return network_of(read_text(one_run(parts, high=high)))
 
 
 def solved(parts: str, *, high: float) -> Solution:

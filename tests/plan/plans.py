@@ -111,3 +111,18 @@ def spoilt(old: str, new: str) -> str:
 def line_of(text: str, part: str) -> int:
     """Give the line on which a part of the text stands."""
     return text[: text.index(part)].count("\n") + 1
+
+
+def one_run(parts: str, *, high: float = 30.0, to: str = "high") -> str:
+    """A run of some parts from a vessel at 10 in to a higher one; the parts stand on line 9."""
+    return f"""\
+[vessels.low]
+level = "10 in"
+[vessels.high]
+level = "{high} in"
+[[runs]]
+name = "run"
+from = "low"
+to = "{to}"
+parts = [{parts}]
+"""

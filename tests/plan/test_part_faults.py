@@ -8,29 +8,15 @@ from balance.errors import Fault, PlanError
 from balance.network.arrays import network_of
 from balance.plan.model import FittingPart, OutletPart
 from balance.plan.read import read_text
+from tests.plan.plans import one_run
 
 PIPE = '{ pipe = "3/4 in sch 40", length = "3 in" }'
 NARROW = '{ pipe = "1/2 in sch 40", length = "3 in" }'
-PLAN = """\
-[vessels.low]
-level = "10 in"
-[vessels.high]
-level = "30 in"
-[[runs]]
-name = "run"
-from = "low"
-to = "{to}"
-parts = [{parts}]
-"""
-
-
-def plan(parts: str, *, to: str = "high") -> str:
-    return PLAN.format(parts=parts, to=to)
 
 
 def the_fault(parts: str, *, to: str = "high") -> Fault:
     with pytest.raises(PlanError) as caught:
-        read_text(plan(parts, to=to))
+        read_text(one_run(parts, to=to))
     (fault,) = caught.value.faults
     assert fault.line == 9
     return fault
@@ -164,13 +150,13 @@ def test_nothing_is_submerged_outside(outlet: str) -> None:
 
 
 def test_a_jet_into_the_open_air_ends_at_its_own_height() -> None:
-    text = plan(f'{PIPE}, {{ outlet = "jet nozzle", height = "40 in" }}', to="outside")
+    text = one_run(f'{PIPE}, {{ outlet = "jet nozzle", height = "40 in" }}', to="outside")
     heads = network_of(read_text(text)).layout.heads
     assert heads["run outlet"] == pytest.approx(40 * 0.0254)
 
 
 def part(parts: str, index: int) -> FittingPart | OutletPart:
-    found = read_text(plan(parts)).runs[0].parts[index]
+    found = read_text(one_run(parts)).runs[0].parts[index]
     assert isinstance(found, FittingPart | OutletPart)
     return found
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from balance.network.arrays import Network
-from balance.network.settle import settle
+from balance.network.solve import settled
 from balance.questions.aims import Aim, aims_of
 
 _CLOSED = 1e-6  # of the largest flow, by which joints may fail to balance
@@ -39,14 +39,7 @@ def wanted(network: Network) -> Wanted:
         if aim.aim is not None and aim.asked not in ("", "bleed"):
             held[network.row_of[name]] = True
             given[network.row_of[name]] = aim.aim
-    state = settle(
-        network.topology,
-        laws,
-        fixed_heads=network.fixed_heads,
-        held=held,
-        held_flow=given,
-        draw=network.draw,
-    )
+    state = settled(network, laws, held=held, held_flow=given)
     left = network.topology.net_inflow(state.flow) - network.draw
     largest = float(np.abs(state.flow).max(initial=0.0))
     closed = bool((np.abs(left) <= _CLOSED * largest).all())

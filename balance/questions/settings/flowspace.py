@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from balance.network.arrays import Network, Valve
 from balance.network.laws import RunLaws
-from balance.network.settle import State, settle
+from balance.network.settle import State
 from balance.network.slopes import Response, respond
-from balance.network.solve import unsettled
+from balance.network.solve import settled, unsettled
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -117,15 +117,7 @@ class FlowSpace:
         laws = network.at_speeds(self._laws, speed)
         given = np.zeros((network.topology.runs, 1))
         given[self.rows, 0] = flow
-        state = settle(
-            network.topology,
-            laws,
-            fixed_heads=network.fixed_heads,
-            held=self.held,
-            held_flow=given,
-            draw=network.draw,
-            near=self._near,
-        )
+        state = settled(network, laws, held=self.held, held_flow=given, near=self._near)
         if not state.converged[0]:
             raise unsettled(network, laws, state)
         self._near = state

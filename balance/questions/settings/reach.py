@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.arrays import Network, Valve
-from balance.network.settle import State, settle
+from balance.network.settle import State
+from balance.network.solve import settled
 from balance.questions.settings.speeds import top_speeds
 
 Floats = NDArray[np.float64]
@@ -109,14 +110,7 @@ def _alone(
     for column, name in enumerate(branches):
         others = ends - {name} if itself else ends | {name}
         held[[network.row_of[other] for other in others], column] = True
-    return settle(
-        network.topology,
-        laws,
-        fixed_heads=network.fixed_heads,
-        held=held,
-        draw=network.draw,
-        scenarios=count,
-    )
+    return settled(network, laws, held=held, scenarios=count)
 
 
 def _ends(network: Network, place: str | None) -> bool:

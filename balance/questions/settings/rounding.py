@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.arrays import Network
-from balance.network.settle import State, settle
+from balance.network.settle import State
+from balance.network.solve import settled
 from balance.questions.aims import Wishes
 from balance.questions.settings.flowspace import Control, FlowRange
 from balance.questions.settings.marks import Marks
@@ -171,15 +172,7 @@ class _Trial:
         """Solves (V, S) openings, all at once."""
         network, scenarios = self.network, openings.shape[1]
         laws, shut = network.at(openings, np.repeat(self.speeds, scenarios, axis=1))
-        state = settle(
-            network.topology,
-            laws,
-            fixed_heads=network.fixed_heads,
-            held=shut,
-            draw=network.draw,
-            near=near,
-            scenarios=scenarios,
-        )
+        state = settled(network, laws, held=shut, near=near, scenarios=scenarios)
         rows = [network.row_of[branch.name] for branch in network.plan.branches]
         flow = state.flow[rows]
         marks = (
