@@ -21,17 +21,19 @@ def show(to: Console, pressures: Sequence[Pressure], system: UnitSystem) -> None
     if not pressures:
         return
     to.print()
-    to.print(Text("Gauge pressure along the way", style="bold"))
+    to.print(Text("Head and gauge pressure along the way", style="bold"))
     columns = (
         Column("place", "words"),
         Column("read in", "words"),
         Column(f"height\n{system.unit('length')}"),
+        Column(f"head\n{system.unit('head')}"),
         Column(f"pressure\n{system.unit('pressure')}"),
         Column("", "words"),
     )
     tables.table(to, columns, _rows(pressures, system))
     if any(pressure.kind == "high point" for pressure in pressures):
         to.print("A high point is read where its stretch has the least pressure.", style="dim")
+    to.print("Head is total head above the datum of the plan's heights.", style="dim")
 
 
 def _rows(pressures: Sequence[Pressure], system: UnitSystem) -> Iterator[tuple[str | Text, ...]]:
@@ -48,7 +50,8 @@ def _rows(pressures: Sequence[Pressure], system: UnitSystem) -> Iterator[tuple[s
             place,
             read_in,
             bare(system, first.height, "length"),
-            _from_to([row.pressure for row in rows if row.pressure is not None], system),
+            _from_to([row.head for row in rows], "head", system),
+            _from_to([row.pressure for row in rows], "pressure", system),
             _remark(rows),
         )
 
@@ -60,10 +63,11 @@ def _row_of(pressure: Pressure) -> tuple[str, str]:
     return pressure.kind, pressure.place
 
 
-def _from_to(values: Sequence[float], system: UnitSystem) -> str:
-    if not values:
+def _from_to(values: Sequence[float | None], kind: str, system: UnitSystem) -> str:
+    known = [value for value in values if value is not None]
+    if not known:
         return NONE
-    low, high = (bare(system, value, "pressure") for value in (min(values), max(values)))
+    low, high = (bare(system, value, kind) for value in (min(known), max(known)))
     return low if low == high else f"{low}..{high}"
 
 

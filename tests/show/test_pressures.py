@@ -36,18 +36,25 @@ def test_a_header_is_one_row_from_its_least_to_its_most(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     plan = read_text(STARTER.replace(*HEADER))
-    found = [each.pressure / 6894.757 for each in flows(plan).pressures if each.pressure]
-    assert len(found) == 4
+    pressures = flows(plan).pressures
+    found = [each.pressure / 6894.757 for each in pressures if each.pressure]
+    heads = [each.head / 0.3048 for each in pressures if each.head]
+    assert len(found) == len(heads) == 4
     said = page(capsys, HEADER)
     (row,) = (line for line in said.splitlines() if line.startswith("manifold "))
-    assert row.split() == ["manifold", "20.0", f"{min(found):.1f}..{max(found):.1f}"]
+    assert row.split() == [
+        "manifold",
+        "20.0",
+        f"{min(heads):.1f}..{max(heads):.1f}",
+        f"{min(found):.1f}..{max(found):.1f}",
+    ]
     assert "A high point" not in said
 
 
 def test_a_high_point_with_its_remark(capsys: pytest.CaptureFixture[str]) -> None:
     said = page(capsys, HEADER, RETURN)
     (row,) = (line for line in said.splitlines() if line.startswith("return, high point"))
-    assert row.split()[3:] == ["60.0", "-0.15", "may", "draw", "in", "air"]
+    assert row.split()[3:] == ["60.0", "4.9", "-0.15", "may", "draw", "in", "air"]
     assert "A high point is read where its stretch has the least pressure." in said
 
 
@@ -77,7 +84,7 @@ def test_what_is_not_known_is_a_dash(capsys: pytest.CaptureFixture[str]) -> None
     valve = ('{ pipe = "1 in sch 40", length = "20 in" },', '{ valve = "ball", size = "1 in" },')
     said = page(capsys, HEADER, valve, shut=True)
     (row,) = (line for line in said.splitlines() if line.startswith("manifold "))
-    assert row.split() == ["manifold", "20.0", "-"]
+    assert row.split() == ["manifold", "20.0", "-", "-"]
 
 
 def test_suction_with_and_without_need(capsys: pytest.CaptureFixture[str]) -> None:
