@@ -185,6 +185,10 @@ class Network:
         """Speed settings of all pumps as the plan has them, (P, 1)."""
         return np.array([[machine.pump.speed] for machine in self.machines]).reshape(-1, 1)
 
+    def fouled(self, factor: Floats) -> Network:
+        """The same with what runs lose to flow multiplied, (E, S) or (E, 1); valves as they are."""
+        return replace(self, passive=self.passive.lossier(factor))
+
     def at(self, openings: Floats, speeds: Floats) -> tuple[RunLaws, Bools]:
         """Laws, and the runs that are shut, at openings (V, S) and speeds (P, S)."""
         shut = self.capped

@@ -137,6 +137,22 @@ class RunLaws:
             tees=None if self.tees is None else self.tees.take(columns),
         )
 
+    def lossier(self, factor: Floats) -> Self:
+        """The same with what each run loses to flow multiplied, (E, c); pumps and tees as they are.
+
+        Loss at equal flow: what growth and clogging do.  Opening heads of check valves stay.
+        """
+        forward = self.forward * factor
+        return replace(
+            self,
+            linear=self.linear * factor,
+            forward=forward,
+            backward=forward if self.backward is self.forward else self.backward * factor,
+            friction=None if self.friction is None else self.friction.lossier(factor),
+            power=None if self.power is None else self.power.lossier(factor),
+            points=None if self.points is None else self.points.lossier(factor),
+        )
+
     def with_tees(self, share: float) -> Self:
         """The same with only a part of the tees' losses, for continuation."""
         if self.tees is None:

@@ -63,6 +63,10 @@ class Friction:
             head=some(self.head, columns),
         )
 
+    def lossier(self, factor: Floats) -> Self:
+        """The term with what each run loses multiplied, (E, c)."""
+        return replace(self, head=self.head * self.at.pick(factor))
+
 
 @dataclass(frozen=True)
 class PowerLaw:
@@ -81,6 +85,10 @@ class PowerLaw:
     def take(self, columns: Ints) -> Self:
         """The term for some of the scenarios."""
         return replace(self, coefficient=some(self.coefficient, columns))
+
+    def lossier(self, factor: Floats) -> Self:
+        """The term with what each run loses multiplied, (E, c)."""
+        return replace(self, coefficient=self.coefficient * self.at.pick(factor))
 
 
 class Points(NamedTuple):
@@ -177,6 +185,10 @@ class PointLaw:
     def take(self, columns: Ints) -> Self:
         """The term for some of the scenarios."""
         return replace(self, factor=some(self.factor, columns))
+
+    def lossier(self, factor: Floats) -> Self:
+        """The term with what each run loses multiplied, (E, c)."""
+        return replace(self, factor=self.factor * self.at.pick(factor))
 
 
 @dataclass(frozen=True)

@@ -109,6 +109,41 @@ def test_loss_rises_with_flow(parts: str) -> None:
     assert (slope > 0.0).all()
 
 
+FOULING = np.array([[1.0, 1.3, 2.5]])
+
+
+@pytest.mark.parametrize("parts", [*BOTH_WAYS, *ONE_WAY])
+def test_what_fouls_loses_in_proportion_at_equal_flow(parts: str) -> None:
+    """Loss at equal flow, times the factor: of all but the valve, and of no opening head."""
+    clean = network(parts)
+    wide = np.ones_like(clean.openings)
+
+    def lost(network: Network, opening: Floats) -> Floats:
+        laws, _ = network.at(opening, network.speeds)
+        runs = np.repeat(np.linspace(1e-6, 3e-4, 3)[None, :], network.topology.runs, axis=0)
+        return laws(runs).head - laws.constant
+
+    valve = lost(clean, clean.openings) - lost(clean, wide)
+    fouled = clean.fouled(FOULING)
+    factor = FOULING[0]
+    assert lost(fouled, clean.openings) == pytest.approx(
+        lost(clean, wide) * factor + valve - _of_a_valve_wide_open(clean) * (factor - 1.0)
+    )
+
+
+def _of_a_valve_wide_open(network: Network) -> Floats:
+    """What the valve itself loses wide open, which does not foul, (1, 3)."""
+    flow = np.linspace(1e-6, 3e-4, 3)
+    return sum(
+        (
+            valve.law.loss_coefficient(np.ones(1)).k[0] * scale * flow**2
+            for valve in network.valves
+            for _, scale in valve.places
+        ),
+        np.zeros(3),
+    )[None, :]
+
+
 @pytest.mark.parametrize("kind", valves.kinds())
 def test_loss_of_a_valve_falls_as_it_opens(kind: str) -> None:
     lost = [
