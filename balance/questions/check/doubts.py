@@ -19,9 +19,9 @@ from balance.plan.model import (
     Stretch,
 )
 from balance.questions.check.answer import Doubt, VesselRow
-from balance.questions.check.strains import NEAR, Strain, strains, top_speed
 from balance.questions.check.wanted import Wanted
 from balance.questions.handles import valve_of
+from balance.questions.strains import NEAR, Strain, strains, top_speed
 from balance.units import SYSTEMS, UnitSystem
 
 BRISK = 5 * 0.3048  # m/s; the most where a valve may shut fast: velocity-maker

@@ -20,11 +20,11 @@ from balance.questions.check.answer import (
 )
 from balance.questions.check.doubts import doubts_of
 from balance.questions.check.low_pressure import low_pressure_doubts
-from balance.questions.check.strains import dead_head, top_speed
 from balance.questions.check.vessels import vessel_rows
 from balance.questions.check.wanted import Wanted, wanted
 from balance.questions.handles import mark, valve_of
 from balance.questions.sources import source_of
+from balance.questions.strains import dead_head, top_speed
 
 
 def check(plan: Plan) -> Check:
