@@ -27,6 +27,8 @@ _GALLON = 231 * _INCH**3
 _IMPERIAL_GALLON = 4.54609e-3
 _POUND = 0.45359237
 _PSI = _POUND * G / _INCH**2
+_FAHRENHEIT = 5 / 9
+_BTU = _POUND * 4186.8 * _FAHRENHEIT  # of the international table
 
 # Unit names by dimension: SI value of one.  Case is folded before the look-up, but for MPa, which
 # differs from mPa by nothing else.
@@ -50,6 +52,10 @@ _FLOWS = {
     "imp gph": _IMPERIAL_GALLON / 3600, "imp gpm": _IMPERIAL_GALLON / 60, "lph": 1e-3 / 3600,
     "lpm": 1e-3 / 60, "cfs": _FOOT**3, "cfm": _FOOT**3 / 60,
 }  # fmt: skip
+_POWERS = {
+    "w": 1.0, "kw": 1e3, "hp": 745.6998715822702, "btu/h": _BTU / 3600, "btu/hr": _BTU / 3600,
+    "btu/hour": _BTU / 3600, "btuh": _BTU / 3600,
+}  # fmt: skip
 _UNITS: dict[str, dict[str, float]] = {
     "length": _LENGTHS,
     "head": _LENGTHS,
@@ -59,9 +65,14 @@ _UNITS: dict[str, dict[str, float]] = {
     "pressure": {
         "pa": 1.0, "kpa": 1e3, "mbar": 100.0, "hpa": 100.0, "bar": 1e5, "psi": _PSI, "MPa": 1e6,
     },
-    "temperature": {"degc": 1.0, "c": 1.0, "°c": 1.0, "degf": 5 / 9, "f": 5 / 9, "°f": 5 / 9},
+    "temperature": {
+        "degc": 1.0, "c": 1.0, "°c": 1.0, "degf": _FAHRENHEIT, "f": _FAHRENHEIT,
+        "°f": _FAHRENHEIT,
+    },
     "salinity": {"g/kg": 1.0, "ppt": 1.0, "psu": ABSOLUTE_SALINITY, "sg": 1.0},
-    "power": {"w": 1.0, "kw": 1e3, "hp": 745.6998715822702},
+    "power": _POWERS,
+    "heat": _POWERS,
+    "warming": {"degc/h": 1 / 3600, "k/h": 1 / 3600, "degf/h": _FAHRENHEIT / 3600},
     "percent": {"%": 0.01, "percent": 0.01},
     "speed ratio": {"%": 0.01, "percent": 0.01},
     "angle": {"deg": 1.0, "degree": 1.0, "degrees": 1.0, "°": 1.0},
@@ -77,23 +88,24 @@ _EXAMPLES = {
     "pressure": "15 psi", "temperature": "25 degC", "salinity": "35 g/kg", "power": "35 W",
     "speed ratio": "85 %", "percent": "10 %", "angle": "45 deg", "turns": "3 turns",
     "velocity": "5 ft/s", "density": "1023 kg/m3", "kinematic viscosity": "0.94e-6 m2/s",
-    "area": "10 cm2", "mass": "2 kg",
+    "area": "10 cm2", "mass": "2 kg", "heat": "790 BTU/h", "warming": "0.5 degC/h",
 }  # fmt: skip
 _OFFERED = {
     "length": "in, ft, mm, cm, m", "head": "ft, in, m, cm, mm",
     "flow": "gph, gpm, imp gph, L/h, L/min, m3/h", "volume": "gal, qt, L, imp gal, m3",
     "time": "s, min, h, days", "pressure": "psi, kPa, bar, mbar", "temperature": "degC, degF",
-    "salinity": "g/kg, ppt, sg", "power": "W, kW, hp", "speed ratio": "%", "percent": "%",
+    "salinity": "g/kg, ppt, sg", "power": "W, kW, hp, BTU/h", "speed ratio": "%", "percent": "%",
     "angle": "deg", "turns": "turns", "velocity": "ft/s, m/s, cm/s",
     "density": "kg/m3, g/mL, lb/ft3", "kinematic viscosity": "m2/s, mm2/s, cSt",
-    "area": "in2, ft2, cm2, mm2, m2", "mass": "kg, g, lb, oz",
+    "area": "in2, ft2, cm2, mm2, m2", "mass": "kg, g, lb, oz", "heat": "BTU/h, W, kW",
+    "warming": "degF/h, degC/h, K/h",
 }  # fmt: skip
 # What a size cannot pass without being a slip of the pen, in SI.
 _LARGEST = {
     "length": 1e6, "head": 1e6, "flow": 1e6, "volume": 1e12, "time": 1e12, "pressure": 1e10,
     "temperature": 1e3, "salinity": 1e3, "power": 1e9, "speed ratio": 100.0, "percent": 100.0,
     "angle": 3600.0, "turns": 1000.0, "velocity": 1e4, "density": 1e5,
-    "kinematic viscosity": 10.0, "area": 1e12, "mass": 1e12,
+    "kinematic viscosity": 10.0, "area": 1e12, "mass": 1e12, "heat": 1e9, "warming": 1e6,
 }  # fmt: skip
 _COLDEST = -273.15  # degC
 
@@ -113,7 +125,7 @@ def _fold(unit: str) -> str:
     text = " ".join(unit.split()).translate(_PLAIN).replace("^", "").rstrip(".")
     if text == "MPa":
         return text
-    text = text.lower().replace(" per ", "/")
+    text = text.lower().replace(" per ", "/").replace(" / ", "/")
     return text.replace("deg c", "degc").replace("deg f", "degf")
 
 
@@ -148,8 +160,9 @@ def parse(text: str, dimension: str) -> float:
         stand on the first number only.
     dimension
         One of the table's: length, head, flow, volume, time, pressure, temperature (gives degC),
-        salinity (gives g/kg), power, speed ratio and percent (give 0.85 for "85 %"), angle (deg),
-        turns, velocity, density, kinematic viscosity, area, mass.
+        salinity (gives g/kg), power, heat (gives W), warming (gives K/s), speed ratio and percent
+        (give 0.85 for "85 %"), angle (deg), turns, velocity, density, kinematic viscosity, area,
+        mass.
 
     Raises
     ------
@@ -267,7 +280,8 @@ def _bounded(value: float, text: str, dimension: str) -> float:
 
 
 def _a(dimension: str) -> str:
-    noun = {"percent": "percentage", "turns": "number of turns"}.get(dimension, dimension)
+    nouns = {"percent": "percentage", "turns": "number of turns", "heat": "flow of heat"}
+    noun = nouns.get(dimension, dimension)
     return ("an " if noun[0] in "aeiou" else "a ") + noun
 
 
@@ -386,6 +400,8 @@ SYSTEMS = {
             "volume": ("gal", _GALLON),
             "pressure": ("psi", _PSI),
             "temperature": ("degF", 1.0),
+            "heat": ("BTU/h", _BTU / 3600),
+            "warming": ("degF/h", _FAHRENHEIT / 3600),
         },
         tuple(
             (label, n * _GALLON)
@@ -403,6 +419,8 @@ SYSTEMS = {
             "volume": ("imp gal", _IMPERIAL_GALLON),
             "pressure": ("psi", _PSI),
             "temperature": ("degC", 1.0),
+            "heat": ("BTU/h", _BTU / 3600),
+            "warming": ("degC/h", 1 / 3600),
         },
         _METRIC_BUCKETS,
     ),
@@ -417,6 +435,8 @@ SYSTEMS = {
             "volume": ("L", 1e-3),
             "pressure": ("kPa", 1e3),
             "temperature": ("degC", 1.0),
+            "heat": ("W", 1.0),
+            "warming": ("degC/h", 1 / 3600),
         },
         _METRIC_BUCKETS,
     ),

@@ -38,13 +38,15 @@ PINT = {
     "kg/m3": "kg/m**3", "g/cm3": "g/cm**3", "kg/l": "kg/liter", "lb/ft3": "lb/ft**3",
     "g/ml": "g/milliliter", "m2/s": "m**2/s", "mm2/s": "mm**2/s", "cst": "centistokes",
     "ft2/s": "ft**2/s", "m2": "m**2", "cm2": "cm**2", "mm2": "mm**2", "in2": "inch**2",
-    "ft2": "ft**2", "%": "percent",
+    "ft2": "ft**2", "%": "percent", "btu/h": "Btu_it/hour", "btu/hr": "Btu_it/hour",
+    "btu/hour": "Btu_it/hour", "btuh": "Btu_it/hour", "degc/h": "delta_degC/hour",
+    "degf/h": "delta_degF/hour", "k/h": "kelvin/hour",
 }  # fmt: skip
 SI = {
     "length": "m", "head": "m", "flow": "m**3/s", "volume": "m**3", "time": "s", "pressure": "Pa",
     "power": "W", "speed ratio": "", "percent": "", "velocity": "m/s", "density": "kg/m**3",
     "kinematic viscosity": "m**2/s", "area": "m**2", "mass": "kg", "angle": "deg",
-    "turns": "turn",
+    "turns": "turn", "heat": "W", "warming": "K/s",
 }  # fmt: skip
 OFFSET_OR_RATIO = ("temperature", "salinity")  # no factor: each has tests of its own below
 
@@ -220,6 +222,17 @@ def test_a_value_is_the_number_times_the_factor(
     assert parse(f"{text}{space}{unit}", dimension) == pytest.approx(float(text) * one, rel=1e-12)
 
 
+@pytest.mark.parametrize("unit", ["BTU/h", "Btu/h", "btu/hr", "BTU per hour", "BTUH", "BTU / h"])
+def test_makers_of_chillers_write_btu_in_many_ways(unit: str) -> None:
+    assert parse(f"790 {unit}", "power") == pytest.approx(790 / 3.412, rel=1e-4)
+
+
+def test_a_watt_is_3_412_btu_an_hour() -> None:
+    # tables of units; four figures
+    assert SYSTEMS["us"].number(1.0, "heat") == pytest.approx(3.412, abs=5e-4)
+    assert SYSTEMS["metric"].number(1.0, "heat") == 1.0
+
+
 def test_milli_is_not_mega() -> None:
     with pytest.raises(QuantityError, match='"mPa" is no unit of pressure'):
         parse("5 mPa", "pressure")
@@ -248,6 +261,8 @@ def test_milli_is_not_mega() -> None:
         ("1e30 in", "length", '"1e30 in" is far beyond any plumbing; check it'),
         ("1.2 sg", "salinity", '"1.2 sg": no salt water has that specific gravity'),
         ("0.99 sg", "salinity", "no salt water"),
+        ("790 BTU", "power", '"BTU" is no unit of power that is known here; did you mean "btu'),
+        ("5 ft", "heat", "is a length; a flow of heat is wanted"),
     ],
 )
 def test_a_refusal_says_what_is_wrong_and_the_way_out(
@@ -467,6 +482,13 @@ def test_a_printed_number_is_close_and_never_minus_nought(number: float, digits:
         ("metric", "2 m", "head", "2.0 m"),
         ("metric", "355 mm", "length", "355 mm"),
         ("metric", "0.94e-6 m2/s", "kinematic viscosity", "0.94 mm²/s"),
+        ("us", "52 W", "heat", "177 BTU/h"),
+        ("imperial", "52 W", "heat", "177 BTU/h"),
+        ("metric", "790 BTU/h", "heat", "232 W"),
+        ("us", "790 BTU/h", "power", "232 W"),
+        ("us", "0.5 K/h", "warming", "0.90 degF/h"),
+        ("imperial", "0.9 degF/h", "warming", "0.50 degC/h"),
+        ("metric", "0.9 degF/h", "warming", "0.50 degC/h"),
     ],
 )
 def test_quantities_for_people(system: str, value: str, dimension: str, text: str) -> None:

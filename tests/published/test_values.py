@@ -41,7 +41,7 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 351  # values that there must be
+LEAST = 355  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
 PORTS = {"ball": ball_area, "butterfly": disc_area, "gate": gate_area}
 
@@ -295,6 +295,11 @@ def water_density(*, temperature: str, salinity: str) -> float:
     return _water(temperature, salinity).density
 
 
+def water_specific_heat(*, temperature: str, salinity: str) -> float:
+    """Of fresh or salt water [J/(kg K)]."""
+    return _water(temperature, salinity).specific_heat
+
+
 def water_viscosity(*, temperature: str, salinity: str) -> float:
     """Kinematic, of fresh or salt water [m²/s]."""
     return _water(temperature, salinity).kinematic_viscosity
@@ -356,6 +361,7 @@ LAWS: dict[str, Callable[..., float]] = {
     "valve pressure": valve_pressure,
     "vapour pressure": vapour_pressure,
     "water density": water_density,
+    "water specific heat": water_specific_heat,
     "water viscosity": water_viscosity,
 }
 
