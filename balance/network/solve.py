@@ -108,23 +108,23 @@ def solve(
         laws,
         state,
         worst_imbalance=float(np.abs(net).max(initial=0.0)),
-        worst_mismatch=float(_mismatch(network, laws, state).max(initial=0.0)),
+        worst_mismatch=float(_mismatch(network, laws, state)[:, 0].max(initial=0.0)),
     )
 
 
 def _mismatch(network: Network, laws: RunLaws, state: State) -> Floats:
-    """Head that does not close along each run with free flow, (E,) [m]."""
+    """Head that does not close along each run with free flow, (E, S) [m]."""
     head = network.topology.drop(state.heads) - laws(state.flow).head
-    head[state.held] = 0.0
-    return np.asarray(np.abs(head[:, 0]))
+    return np.where(state.held, 0.0, np.abs(head))
 
 
 def unsettled(network: Network, laws: RunLaws, state: State) -> SolveError:
-    """The error of a state that Newton's method did not settle."""
-    mismatch = _mismatch(network, laws, state)
+    """The error of a state of which Newton's method did not settle every scenario: of the first."""
+    column = int(state.converged.argmin())
+    mismatch = _mismatch(network, laws, state)[:, column]
     worst = int(mismatch.argmax())
     return SolveError(
-        network.layout.runs[worst].name, float(mismatch[worst]), int(state.iterations[0])
+        network.layout.runs[worst].name, float(mismatch[worst]), int(state.iterations[column])
     )
 
 

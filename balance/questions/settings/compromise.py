@@ -268,7 +268,12 @@ def rank(found: Minimum) -> float:
 
 
 def compromise(
-    space: FlowSpace, wishes: Wishes, free: Bools, *, starts: tuple[float, ...]
+    space: FlowSpace,
+    wishes: Wishes,
+    free: Bools,
+    *,
+    starts: tuple[float, ...],
+    near: Floats | None = None,
 ) -> tuple[Held, tuple[str, ...]]:
     """Flows, and speeds at their steps, of least cost; and what then is wide open and wants more.
 
@@ -276,10 +281,11 @@ def compromise(
     ----------
     free : (P,) pumps whose speed may be set
     starts : shares of the aims from which the search begins
+    near : flows (C,) from which it begins instead
     """
     problem = Compromise(space, wishes, free, space.network.speeds)
     aims = problem.aims()
-    found = problem.minimum([aims * share for share in starts])
+    found = problem.minimum([aims * share for share in starts] if near is None else [near])
     if free.any():
         problem, found = _at_steps(problem, problem.held(found))
     return problem.held(found), problem.tight(found)

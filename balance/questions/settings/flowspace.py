@@ -107,6 +107,11 @@ class FlowSpace:
         """Holding all the controls would leave a joint without any tie to a known head."""
         return self._isolates
 
+    @property
+    def turned(self) -> tuple[str, ...]:
+        """Names of the valves that it holds at a flow."""
+        return tuple(control.valve.name for control in self.controls)
+
     def stays_shut(self, branch: int) -> bool:
         """Whether a branch of the plan is shut and no control can open it."""
         return branch not in self.branch_of and bool(self.held[self.branch_rows[branch], 0])
@@ -123,6 +128,24 @@ class FlowSpace:
         self._near = state
         head = network.topology.drop(state.heads) - laws(state.flow).head
         return Held(flow, speed, laws, state, head[self.rows, 0])
+
+    def spares(self, flow: Floats, speed: Floats) -> Floats:
+        """Head left over on each control (C, S), at flows (C, S), all settled at once [m].
+
+        Parameters
+        ----------
+        speed : (P, 1) pump settings
+        """
+        network, scenarios = self.network, flow.shape[1]
+        laws = network.at_speeds(self._laws, speed)
+        given = np.zeros((network.topology.runs, scenarios))
+        given[self.rows] = flow
+        state = settled(
+            network, laws, held=self.held, held_flow=given, near=self._near, scenarios=scenarios
+        )
+        if not state.converged.all():
+            raise unsettled(network, laws, state)
+        return (network.topology.drop(state.heads) - laws(state.flow).head)[self.rows]
 
     def slopes(self, here: Held) -> Response:
         """Answers to each held flow, then to each pump's speed: C + P changes."""

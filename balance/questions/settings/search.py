@@ -73,12 +73,15 @@ class Found:
     otherwise: Found | None = None
 
 
-def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
+def search(
+    network: Network, *, starts: tuple[float, ...] = STARTS, near: Found | None = None
+) -> Found:
     """Best flows of a network for its plan's targets.
 
     Parameters
     ----------
     starts : shares of the aims from which a compromise begins, where one is needed
+    near : a compromise for the same plan with another pump, from which one begins instead
     """
     plan = network.plan
     names = tuple(branch.name for branch in plan.branches)
@@ -104,7 +107,7 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
     tight: tuple[str, ...] = ()
     here = at_aims(space, wishes, free)
     if here is None:
-        here, tight = compromise(space, wishes, free, starts=starts)
+        here, tight = compromise(space, wishes, free, starts=starts, near=_flows_near(space, near))
     if sharers:
         here = share_the_rest(space, here, tuple(aims[place] for place in sharers))
         for place in sharers:
@@ -134,6 +137,13 @@ def search(network: Network, *, starts: tuple[float, ...] = STARTS) -> Found:
         )
 
     return found(moved, otherwise=None if moved is here else found(here, otherwise=None))
+
+
+def _flows_near(space: FlowSpace, near: Found | None) -> Floats | None:
+    """Flows of another search, if it held the same valves."""
+    if near is None or near.space.turned != space.turned:
+        return None
+    return near.here.flow
 
 
 def _space(network: Network, wanted: set[str], dry: set[str]) -> FlowSpace:
