@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path as FilePath
-from typing import Annotated, Literal, TypeVar
+from typing import Annotated, Literal, Self, TypeVar
 
 from pydantic import Field, PrivateAttr, StrictBool, field_validator, model_validator
 from pydantic_core.core_schema import ValidationInfo
@@ -76,6 +76,7 @@ from balance.plan.targets import Limits, LimitsText, Target, TargetText
 __all__ = [
     "OUTSIDE",
     "AnyPart",
+    "Arrangement",
     "Branch",
     "Candidate",
     "Change",
@@ -97,6 +98,7 @@ __all__ = [
     "Plan",
     "Power",
     "Pump",
+    "PumpData",
     "Run",
     "Shop",
     "SizedPart",
@@ -116,6 +118,9 @@ T = TypeVar("T", bound=Table)
 
 OUTSIDE = "outside"
 """The end that is always there: a floor drain, the open air."""
+
+Arrangement = Literal["single", "parallel", "series", "both ends"]
+"""How pumps of a kind stand in place of one."""
 
 Parts = tuple[AnyPart, ...]
 Name = Annotated[str, Field(min_length=1)]
@@ -270,8 +275,8 @@ def _curves(value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
     return tuple(sorted(found, key=lambda points: -points.speed))
 
 
-class Pump(Table):
-    """A pump, from a vessel or joint to a vessel or joint."""
+class PumpData(Table):
+    """What a pump is, wherever it stands: what its maker and a meter say of it."""
 
     curve: tuple[CurvePoints, ...] = Field(
         (),
@@ -284,9 +289,6 @@ class Pump(Table):
         description="the curve at full speed written in the plan itself, instead of `curve`",
         examples=[["0 gph at 13 ft, 35 W", "300 gph at 9 ft, 42 W", "600 gph at 0 ft, 45 W"]],
     )
-    from_: Name = Field(alias="from", description="vessel or joint from which it draws")
-    to: Name = Field(description="vessel or joint to which it pumps")
-    speed: Speed = Field(1.0, description="speed as it stands; `0 %` is stopped")
     speed_range: SpeedRange | None = Field(
         None, description="speeds that an answer may set; left out: speed is fixed"
     )
@@ -301,11 +303,6 @@ class Pump(Table):
         description="of run-out flow at its speed, where it runs well; left out: 70 to 120 % of "
         "best-efficiency flow if the curve has power",
     )
-    intake: Height | None = Field(
-        None, description="height of its intake; serves its suction", examples=["2 in"]
-    )
-    strainer: Side | None = Field(None, description="diameter of its strainer", examples=["3 in"])
-    wear: Percent = Field(0.0, description="head and flow lost to wear", examples=["5 %"])
     external: StrictBool = Field(
         False, description="true: stands in air, so that its motor's heat stays out of the water"
     )
@@ -313,9 +310,6 @@ class Pump(Table):
         None, description="head lost through it at rest, at a flow; left out: from its curve"
     )
     price: NotNegative | None = Field(None, description="what it costs, in `power.currency`")
-    use: Literal["always", "change"] = Field(
-        "always", description="`change`: off but for water changes"
-    )
 
     @field_validator("curve", mode="plain", json_schema_input_type=str | list[CurveFile])
     @classmethod
@@ -344,7 +338,7 @@ class Pump(Table):
         return tuple(pairs)
 
     @model_validator(mode="after")
-    def _one_curve(self) -> Pump:
+    def _one_curve(self) -> Self:
         if bool(self.curve) == bool(self.points):
             raise fault(
                 "both curve and points are given" if self.curve else "a pump needs its curve",
@@ -354,6 +348,22 @@ class Pump(Table):
         if self.points:
             object.__setattr__(self, "curve", self.points)
         return self
+
+
+class Pump(PumpData):
+    """A pump, from a vessel or joint to a vessel or joint."""
+
+    from_: Name = Field(alias="from", description="vessel or joint from which it draws")
+    to: Name = Field(description="vessel or joint to which it pumps")
+    speed: Speed = Field(1.0, description="speed as it stands; `0 %` is stopped")
+    intake: Height | None = Field(
+        None, description="height of its intake; serves its suction", examples=["2 in"]
+    )
+    strainer: Side | None = Field(None, description="diameter of its strainer", examples=["3 in"])
+    wear: Percent = Field(0.0, description="head and flow lost to wear", examples=["5 %"])
+    use: Literal["always", "change"] = Field(
+        "always", description="`change`: off but for water changes"
+    )
 
 
 class Stretch(Table):
@@ -499,19 +509,20 @@ class Power(Table):
     years: Positive = Field(5.0, description="over which pumps are compared")
 
 
-class Candidate(Table):
+class Candidate(PumpData):
     """A pump to compare with the one that is there."""
 
     name: Name | None = Field(None, description="left out: the name of its curve file")
-    curve: tuple[CurvePoints, ...] = Field(description="as for pumps", examples=["demo-bigger.csv"])
-    speed_range: SpeedRange | None = Field(None, description="as for pumps")
-    speed_step: SpeedStep | None = Field(None, description="as for pumps")
-    price: NotNegative | None = Field(None, description="what it costs, in `power.currency`")
+    arrangement: Arrangement = Field(
+        "single",
+        description="`parallel`: two side by side; `series`: one behind the other; `both ends`: "
+        "one at each end of the header; each with a check valve",
+    )
 
-    @field_validator("curve", mode="plain", json_schema_input_type=str | list[CurveFile])
-    @classmethod
-    def _files(cls, value: object, info: ValidationInfo) -> tuple[CurvePoints, ...]:
-        return _curves(value, info)
+    @property
+    def label(self) -> str:
+        """What it is called."""
+        return self.name or self.curve[0].curve.name
 
 
 class Change(Table):
