@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from balance.plan.model import Plan
     from balance.plan.read import read
     from balance.questions.catalogue import catalogue
+    from balance.questions.close import close
     from balance.questions.flows import flows
     from balance.questions.settings import settings
 
@@ -39,6 +40,7 @@ __all__ = [
     "UnknownNameError",
     "UsageError",
     "catalogue",
+    "close",
     "flows",
     "read",
     "settings",
@@ -48,6 +50,7 @@ _HOMES = {
     "Plan": "balance.plan.model",
     "read": "balance.plan.read",
     "catalogue": "balance.questions.catalogue",
+    "close": "balance.questions.close",
     "flows": "balance.questions.flows",
     "settings": "balance.questions.settings",
 }

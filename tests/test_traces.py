@@ -35,6 +35,7 @@ FIGURES = {
     "questions/check/doubts.py": ["BRISK", "TOO_FAST", "EVEN", "GRINDING"],
     "questions/check/drains.py": ["SELF_VENTING", "_WEIR"],
     "questions/check/low_pressure.py": ["FULL"],
+    "questions/close/rows.py": ["LEAST"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/settings/burden.py": ["SHARED_BURDEN", "WORTH_SHARING"],
     "questions/settings/changes.py": ["LEAST_GAIN"],

@@ -57,6 +57,17 @@ class State:
     converged: Bools
     iterations: Ints
 
+    def one(self, scenario: int) -> State:
+        """One scenario alone."""
+        here = slice(scenario, scenario + 1)
+        return State(
+            self.flow[:, here],
+            self.heads[:, here],
+            self.held[:, here],
+            self.converged[here],
+            self.iterations[here],
+        )
+
 
 def settle(
     topology: Topology,

@@ -98,8 +98,18 @@ def solve(
         network.openings if openings is None else openings,
         network.speeds if speeds is None else speeds,
     )
-    _refuse_isolated_draws(network, shut)
-    state = settled(network, laws, held=shut, near=near)
+    refuse_isolated_draws(network, shut)
+    return solution_of(network, laws, settled(network, laws, held=shut, near=near))
+
+
+def solution_of(network: Network, laws: RunLaws, state: State) -> Solution:
+    """A state of one scenario with names and residuals.
+
+    Raises
+    ------
+    SolveError
+        It did not settle.
+    """
     if not state.converged[0]:
         raise unsettled(network, laws, state)
     net = network.topology.net_inflow(state.flow) - network.draw
@@ -128,13 +138,14 @@ def unsettled(network: Network, laws: RunLaws, state: State) -> SolveError:
     )
 
 
-def _refuse_isolated_draws(network: Network, shut: NDArray[np.bool_]) -> None:
+def refuse_isolated_draws(network: Network, shut: Bools) -> None:
+    """Raises NoSolutionError where shut runs, (E, S), leave a joint that draws no way to it."""
     drawn = np.flatnonzero(network.draw[:, 0] > 0.0)
     if not len(drawn):
         return
-    isolated = network.topology.isolated(shut)[:, 0]
+    isolated = network.topology.isolated(shut)
     for joint in drawn:
-        if isolated[joint]:
+        if isolated[joint].any():
             raise NoSolutionError(
                 f'joint "{network.joint_names[joint]}" draws water, but every way to it is shut; '
                 "open a valve on its way or take the draw out of the plan"

@@ -135,6 +135,12 @@ class Topology:
         self._outflow.subtract(total, flow)
         return total
 
+    def taken(self, flow: Floats) -> Floats:
+        """Flow of all water that leaves nodes of fixed head, (S,) [m³/s], at flows (E, S)."""
+        out = flow[self.start >= self.joints].clip(min=0.0).sum(axis=0)
+        back = flow[self.end >= self.joints].clip(max=0.0).sum(axis=0)
+        return np.asarray(out - back)
+
     def drop(self, heads: Floats) -> Floats:
         """Head at the start less head at the end of each run, (E, S); heads over all nodes."""
         start, end = self._end_rows

@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from balance.network.along import Along
 from balance.network.arrays import network_of
 from balance.network.solve import Solution, solve
@@ -161,7 +159,8 @@ def flows(plan: Plan) -> Flows:
     solution = solve(network_of(plan))
     along = Along(solution)
     heads = along.heads
-    moved = _moved(solution)
+    # Flow of all water that leaves vessels.
+    moved = float(solution.network.topology.taken(solution.state.flow)[0])
     pumps = pump_duties(solution)
     pressures, suctions = pressures_of(along), suctions_of(along)
     branches = tuple(
@@ -197,14 +196,6 @@ def flows(plan: Plan) -> Flows:
         worst_mismatch=solution.worst_mismatch,
         plan=plan,
     )
-
-
-def _moved(solution: Solution) -> float:
-    """Flow of all water that leaves vessels [m³/s]."""
-    topology, flow = solution.network.topology, solution.state.flow[:, 0]
-    out = np.where(topology.start >= topology.joints, np.maximum(flow, 0.0), 0.0)
-    back = np.where(topology.end >= topology.joints, np.maximum(-flow, 0.0), 0.0)
-    return float(out.sum() + back.sum())
 
 
 def _velocity(solution: Solution, run: str) -> float:

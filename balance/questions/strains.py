@@ -29,6 +29,7 @@ class Strain:
     owner : name of its stretch
     what : size and kind of a pipe or hose; empty for a part that states what it stands
     pressure : gauge, with everything shut and its pumps at top speed [Pa]
+    foot : height that this pressure is reckoned at, above the plan's datum [m]
     stands : gauge pressure that it stands in water of that temperature [Pa]; zero where it is not
         made for pressure
     guessed : what it stands is printed nowhere, only usual
@@ -38,6 +39,7 @@ class Strain:
     owner: str
     what: str
     pressure: float
+    foot: float
     stands: float
     guessed: bool = False
 
@@ -57,23 +59,23 @@ def dead_head(machine: Machine) -> float:
 def strains(network: Network) -> Iterator[Strain]:
     """All that pumps press on and of which it is known what it stands, in the order of the plan."""
     pressures = {
-        owner: pressure
+        owner: found
         for piece in _pieces(network)
-        if (pressure := _pressure(network, piece)) is not None
+        if (found := _pressure(network, piece)) is not None
         for owner in piece.owners
     }
     for path, owner, part in _parts(network.plan):
         if owner not in pressures:
             continue
         if part.stands is not None:
-            yield Strain(path, owner, "", pressures[owner], part.stands)
+            yield Strain(path, owner, "", *pressures[owner], part.stands)
         elif isinstance(part, PipePart | HosePart):
             is_hose = isinstance(part, HosePart)
             size = part.hose if isinstance(part, HosePart) else part.pipe
             limit = stands(size, temperature=network.water.temperature)
             if limit is not None:
                 what = f"{size.name} {'hose' if is_hose else 'pipe'}"
-                yield Strain(path, owner, what, pressures[owner], limit, guessed=is_hose)
+                yield Strain(path, owner, what, *pressures[owner], limit, guessed=is_hose)
 
 
 def _parts(plan: Plan) -> Iterator[tuple[Path, str, Part]]:
@@ -118,8 +120,8 @@ def _pieces(network: Network) -> list[_Piece]:
     return pieces
 
 
-def _pressure(network: Network, piece: _Piece) -> float | None:
-    """Gauge pressure at the foot of a piece when all its ways out are shut [Pa].
+def _pressure(network: Network, piece: _Piece) -> tuple[float, float] | None:
+    """Gauge pressure at the foot of a piece when all its ways out are shut [Pa], and its foot [m].
 
     It stands under the highest head that a vessel or a chain of pumps brings to it, and its foot is
     the lowest height that the plan tells: of the piece, or of the water that comes to it.  None
@@ -131,7 +133,7 @@ def _pressure(network: Network, piece: _Piece) -> float | None:
     if not fed:
         return None
     foot = min([*(surface for surface, _ in fed), *_heights(network.plan, piece)])
-    return (max(head for _, head in fed) - foot) * network.water.density * G
+    return (max(head for _, head in fed) - foot) * network.water.density * G, foot
 
 
 def _feeds(network: Network, piece: _Piece, used: frozenset[str]) -> Iterator[tuple[float, float]]:

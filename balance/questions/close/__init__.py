@@ -1,0 +1,15 @@
+"""What happens when branches are shut, turned down or clog up.
+
+::
+
+    question      put together
+      cases         names -> what each scenario shuts, turns and clogs, in arrays
+      solved        all scenarios and the plan as it stands, in one batch
+      rows          what each comes to, branch by branch
+    answer        what all of it says
+"""
+
+from balance.questions.close.answer import Close
+from balance.questions.close.question import close
+
+__all__ = ["Close", "close"]

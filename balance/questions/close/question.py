@@ -1,0 +1,128 @@
+"""The question: scenarios from names, solved in one batch, and what each comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from balance.network.arrays import Network, network_of
+from balance.plan.model import Plan
+from balance.questions.close.answer import Case, Close, DeadHead
+from balance.questions.close.cases import (
+    Move,
+    Scenario,
+    clogs_of,
+    each_branch,
+    moves_of,
+    pairs_of,
+)
+from balance.questions.close.rows import case_of, head_moves, pump_moves
+from balance.questions.close.solved import BASE, Solved, solve_all
+from balance.questions.duty import pump_duties
+from balance.questions.handles import valve_of
+from balance.questions.settings import settings as ask_settings
+
+
+def close(
+    plan: Plan,
+    names: Iterable[str] = (),
+    *,
+    also: Iterable[str] = (),
+    to: str | None = None,
+    clogged: Mapping[str, float] | None = None,
+    pairs: bool = False,
+    from_settings: bool = False,
+) -> Close:
+    """What happens when branches are shut: who gets the water, and what breaks.
+
+    Parameters
+    ----------
+    plan
+        As read; it is not changed.
+    names
+        Branches, groups, headers, runs and valves to be shut together. Without names and clogs
+        each open branch is shut in turn.
+    also
+        Names of one more case each, for example groups.
+    to
+        Mark to which valves are turned in place of being shut: "30 deg".
+    clogged
+        From branches, runs, headers or groups to the share by which they lose more at equal flow,
+        valves left out.
+    pairs
+        Every two open branches together as well.
+    from_settings
+        Begin with valves and pumps where `settings` puts them, in place of where the plan has them.
+
+    Raises
+    ------
+    UnknownNameError
+        With the nearest name.
+    UsageError
+        A valve has no such mark, or no branch is open.
+    NoSolutionError, SolveError
+        As from solving.
+    """
+    if from_settings:
+        plan = ask_settings(plan).plan
+    network = network_of(plan)
+    together, further = tuple(names), tuple(also)
+    clogs = clogs_of(network, clogged or {})
+    each = not together and not clogs
+    if each:
+        singles = [Scenario((move,)) for move in each_branch(network, to)]
+    else:
+        singles = [Scenario(moves_of(network, together, to), clogs)]
+    singles += [Scenario(moves_of(network, (name,), to), clogs) for name in further]
+    couples = (
+        [Scenario(both, clogs) for both in pairs_of(each_branch(network, to))] if pairs else []
+    )
+    everything = Scenario(_all_branches(network))
+    solved = solve_all(network, [*singles, *couples, everything])
+    columns = range(1, len(solved.scenarios) - 1)
+    cases = [case_of(solved, column) for column in columns]
+    own, two = cases[: len(singles)], cases[len(singles) :]
+    base = solved.solution(BASE)
+    return Close(
+        title=plan.title,
+        each=each,
+        safe=not any(case.harmed for case in cases),
+        pumps=pump_duties(base),
+        heads=head_moves(solved, BASE),
+        pumped=float(solved.taken[BASE]),
+        already=(),
+        cases=tuple(own),
+        pairs=tuple(sorted(two, key=_badness)),
+        dead_head=_dead_head(solved),
+        notes=(),
+        worst_imbalance=base.worst_imbalance,
+        worst_mismatch=base.worst_mismatch,
+        plan=plan,
+    )
+
+
+def _all_branches(network: Network) -> tuple[Move, ...]:
+    plan = network.plan
+    return tuple(
+        Move(branch.name, valve_of(plan, branch.name))
+        for branch in plan.branches
+        if not network.capped[network.row_of[branch.name], 0]
+    )
+
+
+def _badness(case: Case) -> tuple[int, float]:
+    return -sum(harm.severe for harm in case.harms), -case.rise
+
+
+def _dead_head(solved: Solved) -> DeadHead:
+    column = len(solved.scenarios) - 1
+    pumps = tuple(pump_moves(solved, column))
+    return DeadHead(
+        pumps=pumps,
+        moves_water=any(pump.flow > 0.0 for pump in pumps),
+        pressure=None,
+        weakest="",
+        weakest_stands=None,
+        weakest_bears=None,
+        guessed=False,
+        heat=None,
+    )

@@ -1,0 +1,160 @@
+"""What one scenario comes to: every branch, every pump, the headers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import inf
+
+import numpy as np
+
+from balance.questions.close.answer import (
+    BranchChange,
+    Case,
+    Done,
+    HeadMove,
+    Part,
+    Place,
+    PumpMove,
+)
+from balance.questions.close.cases import Move, Scenario
+from balance.questions.close.solved import BASE, Solved
+from balance.questions.handles import mark
+from balance.questions.sources import source_of
+
+LEAST = 0.01
+"""Share of all water, by which the rise of a branch that had less is divided; our own choice."""
+
+
+def case_of(solved: Solved, column: int) -> Case:
+    """What a scenario comes to, beside the plan as it stands."""
+    scenario = solved.scenarios[column]
+    branches = tuple(_changes(solved, column))
+    return Case(
+        label=_label(scenario),
+        done=tuple(_done(scenario)),
+        branches=branches,
+        most=_most(branches, float(solved.taken[BASE])),
+        pumped_before=float(solved.taken[BASE]),
+        pumped=float(solved.taken[column]),
+        pumps=tuple(pump_moves(solved, column)),
+        heads=head_moves(solved, column),
+        harms=(),
+    )
+
+
+def _label(scenario: Scenario) -> str:
+    shut = [move.name for move in scenario.moves]
+    clogged = [f"{name} clogged" for name, _ in scenario.clogs]
+    return ", ".join((*shut, *clogged))
+
+
+def _done(scenario: Scenario) -> Iterator[Done]:
+    for move in scenario.moves:
+        ref = move.valve
+        yield Done(
+            name=move.name,
+            what="shut" if move.shuts else "turned",
+            valve=None if ref is None else ref.name,
+            stood=None if ref is None else ref.part.open,
+            opening=None if ref is None else move.opening,
+            mark=_mark(move),
+            more=None,
+        )
+    for name, more in scenario.clogs:
+        yield Done(
+            name=name, what="clogged", valve=None, stood=None, opening=None, mark="", more=more
+        )
+
+
+def _mark(move: Move) -> str:
+    if move.valve is None:
+        return "capped off"
+    return mark(move.valve.part.model_copy(update={"open": move.opening}))
+
+
+def _changes(solved: Solved, column: int) -> Iterator[BranchChange]:
+    for branch in solved.network.plan.branches:
+        flows = solved.flows(branch.name)
+        before, flow = float(flows[BASE]), float(flows[column])
+        yield BranchChange(
+            branch=branch.name,
+            part=_part(solved.scenarios[column], branch.name),
+            before=before,
+            flow=flow,
+            change=flow - before,
+            by=(flow - before) / abs(before) if before else None,
+        )
+
+
+def _part(scenario: Scenario, branch: str) -> Part:
+    for move in scenario.moves:
+        if move.stretch == branch:
+            return "shut" if move.shuts else "turned"
+    return "clogged" if any(name == branch for name, _ in scenario.clogs) else ""
+
+
+def _most(branches: Sequence[BranchChange], pumped: float) -> BranchChange | None:
+    """The branch that rises most for what it had, or for a little of all where it had none."""
+    rising = [change for change in branches if change.change > 0.0]
+
+    def rise(change: BranchChange) -> float:
+        least = max(abs(change.before), LEAST * pumped)
+        return change.change / least if least else inf
+
+    return max(rising, key=rise, default=None)
+
+
+def pump_moves(solved: Solved, column: int) -> Iterator[PumpMove]:
+    """How every pump moves along its curve."""
+    network = solved.network
+    for place, machine in enumerate(network.machines):
+        speed = float(network.speeds[place, 0])
+        flows = solved.flows(machine.name)
+        start, end = (
+            nodes[machine.run] for nodes in (network.topology.start, network.topology.end)
+        )
+        heads = solved.state.heads[end] - solved.state.heads[start]
+        drawn = machine.power(flows[[column]], np.array([speed]), density=network.water.density)
+        useful = machine.useful_range(speed) if speed > 0.0 else None
+        before, flow = float(flows[BASE]), float(flows[column])
+        yield PumpMove(
+            pump=machine.name,
+            flow_before=before,
+            head_before=float(heads[BASE]),
+            flow=flow,
+            head=float(heads[column]),
+            power=None if drawn is None else float(drawn[0]),
+            place_before=_place(before, speed, useful),
+            place=_place(flow, speed, useful),
+        )
+
+
+def _place(flow: float, speed: float, useful: tuple[float, float] | None) -> Place | None:
+    if speed == 0.0:
+        return "stopped"
+    if useful is None:
+        return None
+    return "below" if flow < useful[0] else "above" if flow > useful[1] else "inside"
+
+
+def head_moves(solved: Solved, column: int) -> tuple[HeadMove, ...]:
+    """Heads where the water comes to the headers."""
+    network = solved.network
+    starts = [header.from_ for header in network.plan.headers] or [
+        machine.pump.to for machine in network.machines
+    ]
+    found = []
+    for joint in dict.fromkeys(start for start in starts if start in network.joint_names):
+        source = source_of(network, joint)
+        surface = network.layout.heads[source] if source is not None else 0.0
+        before, head = (solved.head(joint, at) for at in (BASE, column))
+        known = before is not None and head is not None
+        found.append(
+            HeadMove(
+                joint=joint,
+                before=None if before is None else before - surface,
+                head=None if head is None else head - surface,
+                rise=head - before if known else None,  # type: ignore[operator]
+            )
+        )
+    return tuple(found)

@@ -1,0 +1,95 @@
+"""All scenarios, and the plan as it stands, solved in one batch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.arrays import Network
+from balance.network.laws import RunLaws
+from balance.network.settle import State
+from balance.network.solve import Solution, refuse_isolated_draws, settled, solution_of
+from balance.questions.close.cases import Scenario, arrays
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+BASE = 0  # the column of the plan as it stands
+
+
+@dataclass(frozen=True)
+class Solved:
+    """Scenarios with their flows and heads, the plan as it stands first.
+
+    Attributes
+    ----------
+    network : of the plan as it stands
+    scenarios : what is done in each, nothing in the first
+    given : (E, S) runs that are shut by valves or caps
+    laws, state : of all of them, a column each
+    """
+
+    network: Network
+    scenarios: tuple[Scenario, ...]
+    given: Bools
+    laws: RunLaws
+    state: State
+
+    def flows(self, run: str) -> Floats:
+        """Flow of a run, branch or pump in every scenario, (S,) [m³/s]."""
+        return np.asarray(self.state.flow[self.network.row_of[run]])
+
+    @cached_property
+    def taken(self) -> Floats:
+        """Flow of all water that leaves vessels, (S,) [m³/s]."""
+        return self.network.topology.taken(self.state.flow)
+
+    @cached_property
+    def isolated(self) -> Bools:
+        """Joints (joints, S) that nothing ties to a vessel."""
+        return self.network.topology.isolated(self.state.held)
+
+    def head(self, joint: str, column: int) -> float | None:
+        """Total head at a joint or vessel [m]; None where nothing ties it to a vessel."""
+        node = self.network.node_of[joint]
+        if node < self.network.topology.joints and self.isolated[node, column]:
+            return None
+        return float(self.state.heads[node, column])
+
+    def solution(self, column: int) -> Solution:
+        """One scenario by itself, its plan with the valves as it has them."""
+        turned = {
+            move.valve.name: move.opening
+            for move in self.scenarios[column].moves
+            if move.valve is not None
+        }
+        network = replace(self.network, plan=self.network.plan.with_openings(turned))
+        laws = self.laws.take(np.array([column]))
+        return solution_of(network, laws, self.state.one(column))
+
+
+def solve_all(network: Network, scenarios: Sequence[Scenario]) -> Solved:
+    """Solves the plan as it stands and some scenarios, all in one batch.
+
+    Raises
+    ------
+    NoSolutionError
+        Water is drawn where none can come.
+    SolveError
+        Newton's method did not converge.
+    """
+    every = (Scenario(), *scenarios)
+    given = arrays(network, every)
+    fouled = network.fouled(given.factor) if (given.factor != 1.0).any() else network
+    laws, shut = fouled.at(given.openings, network.speeds)
+    held = shut | given.held
+    refuse_isolated_draws(network, held)
+    state = settled(network, laws, held=held, scenarios=len(every))
+    solved = Solved(network, every, held, laws, state)
+    for column in np.flatnonzero(~state.converged):
+        solved.solution(int(column))  # raises
+    return solved
