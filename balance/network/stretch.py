@@ -62,7 +62,7 @@ class Stretch:
     least_area : of all parts [m²]
     pipe_area : least of pipe and hose, infinite where there is none [m²]
     length : of pipe and hose [m]
-    volume : of water in pipe, hose and devices [m³]
+    volume : of water in pipe, hose and devices, without fittings and valves [m³]
     """
 
     linear: float = 0.0
@@ -172,6 +172,7 @@ def stretch_of(
     if to_vessel and bore is not None and not (parts and isinstance(parts[-1], OutletPart)):
         submerged = outlets.outlet("submerged")
         stretch.lose(submerged.k, bore, backward=submerged.backward)
+    stretch.volume = sum(part.holds for part in parts)
     stretch.bore_start = _first_bore(parts)
     stretch.bore_end = bore if parts else None
     return stretch
@@ -185,7 +186,6 @@ def _add_straight(stretch: Stretch, part: PipePart | HosePart, _: Water) -> None
     size = part.pipe if isinstance(part, PipePart) else part.hose
     length = part.length * part.count
     stretch.length += length
-    stretch.volume += length * pi / 4 * size.bore**2
     stretch.narrow(size.bore)
     stretch.pipe_area = min(stretch.pipe_area, pi / 4 * size.bore**2)
     if part.friction_factor is not None:
@@ -234,7 +234,6 @@ def _add_check(stretch: Stretch, part: CheckPart, water: Water) -> None:
 def _add_device(stretch: Stretch, part: DevicePart, water: Water) -> None:
     # Fouling is loss at equal flow: at 30 % the device loses 1.3 times what it did when clean.
     factor = (1.0 + part.fouled) * part.count
-    stretch.volume += (part.volume or 0.0) * part.count
     if part.bore:
         stretch.narrow(part.bore)
     if part.points is not None:

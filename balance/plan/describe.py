@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from types import UnionType
 from typing import Literal, Union, get_args, get_origin
 
@@ -69,6 +70,12 @@ def _metadata(annotation: object) -> tuple[object, ...]:
 def as_toml(value: object) -> str:
     """Write a value as TOML does on one line."""
     if isinstance(value, dict):
-        pairs = (f"{as_toml(key)} = {as_toml(inner)}" for key, inner in value.items())
+        pairs = (f"{_key(key)} = {as_toml(inner)}" for key, inner in value.items())
         return "{ " + ", ".join(pairs) + " }"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(as_toml(item) for item in value) + "]"
     return json.dumps(value, ensure_ascii=False)
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[\w-]+", key, re.ASCII) else as_toml(key)

@@ -171,6 +171,7 @@ _SI_UNITS = {
     "pressure": " Pa",
     "density": " kg/m3",
     "kinematic viscosity": " m2/s",
+    "power": " W",
     "speed ratio": " of full speed",
     "percent": " of the whole",
     "velocity": " m/s",
@@ -241,6 +242,7 @@ HEAD = Quantity("head", "1.2 ft", least=0.0, most=_HIGH)
 PRESSURE = Quantity("pressure", "15 psi", least=0.0, most=1.0e9)
 GRAIN_DENSITY = Quantity("density", "1500 kg/m3", least=1060.0, most=8000.0)
 VOLUME = Quantity("volume", "10 gal", least=0.0, most=1.0e12)
+POWER = Quantity("power", "12 W", least=0.0, most=1.0e9, above_zero=True)
 PERCENT = Quantity("percent", "10 %", least=0.0, most=1.0)
 FOULED = Quantity("percent", "30 %", least=0.0, most=100.0)
 VOIDAGE = Quantity("percent", "40 %", least=0.05, most=0.95)
@@ -259,6 +261,10 @@ Flow = Annotated[float, FLOW]
 Head = Annotated[float, HEAD]
 Pressure = Annotated[float, PRESSURE]
 Volume = Annotated[float, VOLUME]
+WaterVolume = Annotated[
+    float, Quantity("volume", "160 gal", least=0.0, most=1.0e12, above_zero=True)
+]
+Cooling = Annotated[float, Quantity("power", "790 BTU/h", least=0.0, most=1.0e9, above_zero=True)]
 Percent = Annotated[float, PERCENT]
 Fouled = Annotated[float, FOULED]
 Voidage = Annotated[float, VOIDAGE]
@@ -346,6 +352,22 @@ class Number(Readable):
         return value
 
 
+@dataclass(frozen=True)
+class WattsNumber(Number):
+    """Power in W as a bare number, since its key says so; text with a unit is taken too."""
+
+    @property
+    def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
+        return {"type": ["number", "string"]}
+
+    def read(self, value: object) -> float:
+        """Read what the file has."""
+        return POWER.read(value) if isinstance(value, str) else super().read(value)
+
+
+Watts = Annotated[float, WattsNumber(least=0.0, most=1.0e9, above_zero=True)]
+HoursADay = Annotated[float, Number(least=0.0, most=24.0, above_zero=True)]
 Positive = Annotated[float, Number(least=0.0, most=1.0e12, above_zero=True)]
 NotNegative = Annotated[float, Number(least=0.0, most=1.0e12)]
 LossCoefficient = Annotated[float, Number(least=0.0, most=1.0e12)]

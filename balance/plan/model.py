@@ -24,11 +24,14 @@ from balance.plan.fields import (
     SPEED,
     VOLUME,
     Altitude,
+    Cooling,
+    Count,
     Density,
     Drop,
     Flow,
     FrictionFactor,
     Height,
+    HoursADay,
     Length,
     NotNegative,
     Percent,
@@ -46,6 +49,8 @@ from balance.plan.fields import (
     Time,
     Viscosity,
     Volume,
+    WaterVolume,
+    Watts,
     fault,
     faults_of_a_file,
     folder_of,
@@ -87,6 +92,7 @@ __all__ = [
     "FittingPart",
     "Group",
     "Header",
+    "Heat",
     "HosePart",
     "InletPart",
     "Joint",
@@ -102,6 +108,7 @@ __all__ = [
     "Run",
     "Shop",
     "SizedPart",
+    "SmallPump",
     "Spread",
     "Stretch",
     "Table",
@@ -424,6 +431,17 @@ class Header(Table):
     taps: tuple[Tap, ...] = Field(description="its tees, in order", min_length=1)
 
 
+class SmallPump(Table):
+    """A pump of its own that a device had, or would need, and that its branch makes needless."""
+
+    watts: Watts = Field(description="what one draws, in W", examples=[12])
+    name: str | None = Field(None, description="what it is called", examples=["reactor pump"])
+    count: Count = Field(1, description="how many")
+    hours: HoursADay | None = Field(
+        None, description="a day that it runs; left out: those of `[power]`", examples=[24]
+    )
+
+
 class Branch(Stretch):
     """A stretch whose flow is worth asking about, from a header's tap or from its own `from`."""
 
@@ -446,6 +464,11 @@ class Branch(Stretch):
         (None, None),
         description="least and most flow in every answer",
         examples=[["60 gph", "160 gph"]],
+    )
+    replaces: tuple[SmallPump, ...] = Field(
+        (),
+        description="small pumps whose work it does, below",
+        examples=[[{"watts": 12, "name": "reactor pump"}]],
     )
     like: str | None = Field(
         None, description="another branch, of which all not restated is copied"
@@ -505,8 +528,20 @@ class Power(Table):
 
     price: NotNegative = Field(0.0, description="of one kWh, in `currency`", examples=[0.3])
     currency: str = Field("", description="as printed behind amounts", examples=["EUR"])
-    hours: Annotated[float, Field(gt=0, le=24)] = Field(24.0, description="a day")
+    hours: HoursADay = Field(24.0, description="a day")
     years: Positive = Field(5.0, description="over which pumps are compared")
+
+
+class Heat(Table):
+    """Where the heat of pumps goes."""
+
+    volume: WaterVolume | None = Field(
+        None,
+        description="water that takes up the heat; left out: of the vessels at their levels",
+    )
+    chiller: Cooling | None = Field(
+        None, description="heat that a chiller takes out, as its maker says"
+    )
 
 
 class Candidate(PumpData):
@@ -630,6 +665,7 @@ class Plan(Table):
     joints: dict[str, Joint] = Field(default_factory=dict, description="more about joints")
     groups: dict[str, Group] = Field(default_factory=dict, description="branches with one total")
     power: Power | None = Field(None, description="what electricity costs")
+    heat: Heat | None = Field(None, description="where the heat of pumps goes")
     candidates: tuple[Candidate, ...] = Field((), description="pumps to compare")
     change: Change | None = Field(None, description="a water change")
     spread: Spread = Field(Spread(), description="how sure the data are")

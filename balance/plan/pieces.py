@@ -137,6 +137,11 @@ class Part(Table):
         """Bore [m] at the side where the stretch goes on."""
         raise NotImplementedError
 
+    @property
+    def holds(self) -> float:
+        """Water in it [m3]; none in fittings, valves and the like, which are short."""
+        return 0.0
+
 
 class StraightPart(Part):
     """What pipes and hoses share."""
@@ -153,6 +158,11 @@ class StraightPart(Part):
     def bore(self) -> float:
         """Inside diameter [m]."""
         raise NotImplementedError
+
+    @property
+    def holds(self) -> float:
+        """Water in it [m3]."""
+        return self.count * self.length * pi / 4 * self.bore**2
 
     @property
     def bore_from(self) -> float:
@@ -428,6 +438,11 @@ class MediaBed(Table):
             sphericity=self.sphericity,
         )
 
+    @property
+    def holds(self) -> float:
+        """Water between its grains [m3]."""
+        return self.bed.area * self.depth * self.voidage
+
 
 class DevicePart(SizedPart):
     """A reactor, steriliser, chiller, heater, filter sock, skimmer, algae scrubber and the like.
@@ -460,7 +475,9 @@ class DevicePart(SizedPart):
         description="power of flow to which the loss in `drop` rises: 2 in passages, toward 1 in "
         "fine media",
     )
-    volume: Volume | None = Field(None, description="water it holds")
+    volume: Volume | None = Field(
+        None, description="water it holds; left out: of its bed, else not counted"
+    )
     fouled: Fouled = Field(
         0.0, description="loss added by dirt at equal flow, above 100 % too", examples=["30 %"]
     )
@@ -482,6 +499,13 @@ class DevicePart(SizedPart):
                 f"exponent goes with drop, and here {given[0]} gives the loss", "take it out"
             )
         return self
+
+    @property
+    def holds(self) -> float:
+        """Water in it [m3]; none where nothing tells."""
+        if self.volume is not None:
+            return self.count * self.volume
+        return 0.0 if self.bed is None else self.count * self.bed.holds
 
 
 class InletPart(SizedPart):

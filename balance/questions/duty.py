@@ -78,7 +78,7 @@ def _duty(solution: Solution, machine: Machine, speed: float) -> PumpDuty:
     power = None if drawn is None else float(drawn[0])
     useful = machine.useful_range(speed) if speed > 0.0 else None
     spent = solution.network.plan.power or Power()
-    energy = None if power is None else power / 1e3 * spent.hours * DAYS
+    energy = None if power is None else energy_a_year(power, hours=spent.hours)
     return PumpDuty(
         pump=machine.name,
         speed=speed,
@@ -94,6 +94,11 @@ def _duty(solution: Solution, machine: Machine, speed: float) -> PumpDuty:
         energy=energy,
         cost=energy * spent.price if energy is not None and spent.price else None,
     )
+
+
+def energy_a_year(power: float, *, hours: float) -> float:
+    """Energy [kWh] that a power [W] takes in a year of so many hours a day."""
+    return power / 1e3 * hours * DAYS
 
 
 def _efficiency(lifted: float, power: float | None) -> float | None:

@@ -23,6 +23,7 @@ _ENDINGS: dict[str, tuple[str, float]] = {
     "salinity": ("_g_per_kg", 1.0),
     "ratio": ("_percent", 100.0),
     "energy": ("_kwh", 1.0),
+    "warming": ("_k_per_h", 3600.0),
 }
 
 

@@ -29,6 +29,7 @@ from balance.parts.tees import STRAIGHT_A, tee_bank, tee_table
 from balance.parts.valve_shapes import ball_area, disc_area, gate_area
 from balance.parts.valves import ValveLaw, k_from_cv, k_from_kv, valve
 from balance.plan.openings import fraction
+from balance.questions.heat import rise
 from balance.units import dimension_of, parse
 from balance.water import Water, atmosphere, water
 
@@ -41,7 +42,7 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 355  # values that there must be
+LEAST = 357  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
 PORTS = {"ball": ball_area, "butterfly": disc_area, "gate": gate_area}
 
@@ -147,6 +148,13 @@ def friction_head(*, pipe: str, length: str, flow: str) -> float:
         * (viscosity / size.bore) ** 2
         / (2.0 * GRAVITY)
     )
+
+
+def heater_time(*, power: str, mass: str, temperature: str, warmer: float) -> float:
+    """Time in which a heater makes fresh water, weighed, warmer by so many K [s]."""
+    medium = _water(temperature, "0 g/kg")
+    volume = parse(mass, "mass") / medium.density
+    return warmer / rise(parse(power, "power"), volume=volume, water=medium)
 
 
 def jet_flow(*, outlet: str, bore: str, head: str) -> float:
@@ -340,6 +348,7 @@ LAWS: dict[str, Callable[..., float]] = {
     "fitting loss": fitting_loss,
     "friction factor": friction_factor,
     "friction head": friction_head,
+    "heater time": heater_time,
     "jet flow": jet_flow,
     "mouthpiece coefficient": mouthpiece_coefficient,
     "pipe bore": pipe_bore,

@@ -1,0 +1,130 @@
+"""How much water there is: in vessels, in stretches of plumbing, and before valves all shut."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import pi
+
+from balance.network.arrays import Network
+from balance.network.layout import LaidRun
+from balance.plan.model import Part, Plan, ValveRef, Vessel
+from balance.questions.handles import valve_of
+
+
+def vessel_volume(vessel: Vessel) -> float | None:
+    """Water in a vessel at its level, without rock and sand [m³]; None where its size is open."""
+    return volume_below(vessel, vessel.level)
+
+
+def volume_below(vessel: Vessel, level: float) -> float | None:
+    """Water in a vessel that stands at some level, without rock and sand [m³].
+
+    Rock and sand lie under its own level, and are taken as spread evenly through the water there:
+    our own choice. A table goes on beyond its ends as between its last two rows.
+
+    Parameters
+    ----------
+    level : of the water, above the plan's datum [m]
+
+    Returns
+    -------
+    float or None
+        None for an endless vessel, and where nothing tells its floor.
+    """
+    room, full = _room(vessel, level), _room(vessel, vessel.level)
+    if room is None or full is None:
+        return None
+    solid = min(vessel.displaced, full)
+    return room - solid if room >= full else room * (1.0 - solid / full)
+
+
+def _room(vessel: Vessel, level: float) -> float | None:
+    """Room between the walls of a vessel below a level, rock and sand among it [m³]."""
+    if vessel.table is not None:
+        return _by_table(vessel.table, level)
+    if vessel.length is not None and vessel.width is not None:
+        area = vessel.length * vessel.width
+    elif vessel.diameter is not None:
+        area = pi / 4 * vessel.diameter**2
+    else:
+        return None
+    return None if vessel.bottom is None else area * max(level - vessel.bottom, 0.0)
+
+
+def _by_table(table: tuple[tuple[float, float], ...], level: float) -> float:
+    pieces = list(pairwise(table))
+    (low, below), (high, above) = next((p for p in pieces if level <= p[1][0]), pieces[-1])
+    return max(below + (above - below) * (level - low) / (high - low), 0.0)
+
+
+def system_volume(plan: Plan) -> float | None:
+    """Water in all vessels at their levels [m³]; None where the size of one is open.
+
+    The vessel of new water for a change is no part of the system, and what pipes hold is left out.
+    """
+    spare = None if plan.change is None else plan.change.from_
+    volumes = [vessel_volume(v) for name, v in plan.vessels.items() if name != spare]
+    known = [volume for volume in volumes if volume is not None]
+    return sum(known) if len(known) == len(volumes) else None
+
+
+def stretch_volume(parts: Sequence[Part]) -> float:
+    """Water in the pipes, hoses and devices of a stretch [m³].
+
+    Fittings and valves are left out, and so is a device of which nothing tells what it holds.
+    """
+    return sum(part.holds for part in parts)
+
+
+def pressed_volume(network: Network) -> float:
+    """Water that pumps press on when every branch is shut at its valve [m³].
+
+    It stands in the runs and headers behind the pumps that turn, and in branches up to their
+    valves; the same holds of a run that ends in a vessel. A run or header whose valve stands shut,
+    or whose check valve holds against the pump, keeps what is beyond it out. What casings of pumps
+    hold is told nowhere and not counted, nor are fittings, so it is less than there is.
+    """
+    layout = network.layout
+    legs: dict[str, list[LaidRun]] = {}
+    for run in layout.runs:
+        for node in {run.start, run.end} - layout.heads.keys():
+            legs.setdefault(node, []).append(run)
+    turning = {name for name, pump in network.plan.pumps.items() if pump.speed > 0.0}
+    reached = [run.end for run in layout.runs if run.kind == "pump" and run.name in turning]
+    volumes: dict[str, float] = {}
+    while reached:
+        joint = reached.pop()
+        for run in legs.get(joint, ()):
+            backwards = run.start != joint
+            if run.name in volumes or (backwards and (run.kind == "pump" or run.stretch.one_way)):
+                continue
+            stop = _stop(network, run)
+            if stop is None:
+                volumes[run.name] = run.stretch.volume
+                reached.append(run.start if backwards else run.end)
+            else:
+                volumes[run.name] = stretch_volume(_before(network.plan, stop, backwards=backwards))
+    return sum(volumes.values())
+
+
+def _stop(network: Network, run: LaidRun) -> ValveRef | None:
+    """The valve that ends what a pump presses on in a run; None where all of it is pressed on."""
+    valve = valve_of(network.plan, run.name)
+    if valve is None:
+        return None
+    ends = network.layout.heads.keys() & {run.start, run.end}
+    return valve if run.kind == "branch" or ends or valve.part.open == 0.0 else None
+
+
+def _before(plan: Plan, valve: ValveRef, *, backwards: bool) -> Sequence[Part]:
+    """Parts of a stretch that water passes on its way to a valve.
+
+    In a header these are what stands at the tap beside its pipe.
+    """
+    section, index, *rest = valve.path
+    holder = getattr(plan, str(section))[index]
+    if rest[0] == "taps":
+        holder = holder.taps[rest[1]]
+    parts: Sequence[Part] = holder.parts
+    return parts[valve.index + 1 :] if backwards else parts[: valve.index]
