@@ -17,11 +17,12 @@ from balance.network.rows import placed, row_sum
 from balance.network.stretch import Stretch, velocity_head
 from balance.network.terms import Friction, PointLaw, Points, PowerLaw, Pumps, Tees, cubics
 from balance.network.topology import Topology
-from balance.parts import pumps
+from balance.parts import families, pumps
+from balance.parts.families import CurvePoints
 from balance.parts.friction import friction_law
 from balance.parts.tees import tee_bank, tee_table
 from balance.parts.valves import ValveLaw
-from balance.plan.model import CurvePoints, Plan, Pump, ValvePart
+from balance.plan.model import Plan, Pump, ValvePart
 from balance.water import Water, water
 
 Floats = NDArray[np.float64]
@@ -70,69 +71,28 @@ class Machine:
         shown, true = zip(*((0.0, 0.0), *self.pump.speed_map), strict=True)
         return np.asarray(np.interp(speed, shown, true))
 
-    def weights(self, shaft: Floats) -> tuple[Floats, Floats]:
-        """Share of each curve of a family at speeds (S,), and its slope; (curves, S)."""
-        at = np.array([points.speed for points in self.curves])
-        n = len(at)
-        weight, slope = np.zeros((n, len(shaft))), np.zeros((n, len(shaft)))
-        if n == 1:
-            weight[:] = 1.0
-            return weight, slope
-        rising = at[::-1]
-        above = np.clip(np.searchsorted(rising, shaft), 1, n - 1)
-        low, high = rising[above - 1], rising[above]
-        inside = (shaft > rising[0]) & (shaft < rising[-1])
-        share = np.clip((shaft - low) / (high - low), 0.0, 1.0)
-        columns = np.arange(len(shaft))
-        weight[n - 1 - above, columns] = share
-        weight[n - above, columns] = 1.0 - share
-        steep = np.where(inside, 1.0 / (high - low), 0.0)
-        slope[n - 1 - above, columns] = steep
-        slope[n - above, columns] = -steep
-        return weight, slope
-
     def power(self, flow: Floats, speed: Floats, *, density: float) -> Floats | None:
         """Watts at the wire for flows and speed settings (S,); None where a curve has no power."""
-        if any(points.curve.power is None for points in self.curves):
-            return None
-        shaft = self.shaft(speed)
-        weight, _ = self.weights(shaft)
-        drawn = [
-            # A curve measured at part speed gives its watts there: affinity from that speed.
-            pumps.power(points.curve, flow, shaft / points.speed, density=density)
-            for points in self.curves
-        ]
-        return np.asarray((weight * np.array(drawn)).sum(axis=0))
+        return families.power(self.curves, flow, self.shaft(speed), density=density)
 
     def needed_suction_head(self, flow: float, speed: float) -> float | None:
         """Net positive suction head needed at a speed setting [m]; None where a curve lacks it."""
-        if any(points.curve.need is None for points in self.curves):
-            return None
-        shaft = self.shaft(np.array([speed]))
-        weight, _ = self.weights(shaft)
-        needed = [
-            pumps.needed_suction_head(points.curve, flow, shaft / points.speed)
-            for points in self.curves
-        ]
-        return float((weight * np.array(needed)).sum())
+        return families.needed_suction_head(self.curves, flow, self._turning(speed))
 
     def useful_range(self, speed: float) -> tuple[float, float] | None:
         """Flows between which the pump runs well at a speed setting [m³/s]."""
-        shaft = float(self.shaft(np.array([speed]))[0])
-        nearest = min(self.curves, key=lambda points: abs(points.speed - shaft))
-        n = shaft / nearest.speed
-        if self.pump.useful_range is not None:
-            low, high = self.pump.useful_range
-            run_out = self.run_out(speed)
-            return low * run_out, high * run_out
-        found = pumps.useful_range(nearest.curve)
-        return None if found is None else (found[0] * n, found[1] * n)
+        if self.pump.useful_range is None:
+            return families.useful_range(self.curves, self._turning(speed))
+        low, high = self.pump.useful_range
+        run_out = self.run_out(speed)
+        return low * run_out, high * run_out
 
     def run_out(self, speed: float) -> float:
         """Flow at the end of the curve at a speed setting [m³/s]."""
-        shaft = float(self.shaft(np.array([speed]))[0])
-        nearest = min(self.curves, key=lambda points: abs(points.speed - shaft))
-        return float(nearest.curve.flow[-1]) * shaft / nearest.speed * (1.0 - self.pump.wear)
+        return families.run_out(self.curves, self._turning(speed)) * (1.0 - self.pump.wear)
+
+    def _turning(self, speed: float) -> float:
+        return float(self.shaft(np.array([speed]))[0])
 
 
 @dataclass(frozen=True)
@@ -215,7 +175,10 @@ class Network:
         shaft = np.array(
             [machine.shaft(row) for machine, row in zip(self.machines, speeds, strict=True)]
         )
-        shares = [machine.weights(row) for machine, row in zip(self.machines, shaft, strict=True)]
+        shares = [
+            families.shares(machine.curves, row)
+            for machine, row in zip(self.machines, shaft, strict=True)
+        ]
         return replace(
             laws,
             pumps=replace(

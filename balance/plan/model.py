@@ -16,8 +16,8 @@ from pydantic import Field, PrivateAttr, StrictBool, field_validator, model_vali
 from pydantic_core.core_schema import ValidationInfo
 
 from balance.errors import Fault, PlanError, UnknownNameError, UsageError
+from balance.parts.families import CurvePoints
 from balance.parts.pipes import nominal_bore
-from balance.parts.pumps import PumpCurve
 from balance.plan.curves import curve_of_points, read_curve
 from balance.plan.fields import (
     HEIGHT,
@@ -234,14 +234,6 @@ class Vessel(Table):
             missing = "crest" if self.crest is None else "weir_length"
             raise fault(f"{missing} is missing", f'add {missing} = "10 in" for its weir')
         return self
-
-
-@dataclass(frozen=True, eq=False)
-class CurvePoints:
-    """A pump's curve and the speed (ratio to full) at which it was measured."""
-
-    curve: PumpCurve
-    speed: float
 
 
 class CurveFile(Table):
