@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from balance.errors import BalanceError
 from balance.parts import monotone
 from balance.parts.monotone import Sample
+from balance.units import significant
 
 Floats = NDArray[np.float64]
 
@@ -44,6 +45,21 @@ class SuctionNeed:
 
 
 @dataclass(frozen=True, eq=False)
+class Measured:
+    """Points of a pump's curve as they were measured, before anything was smoothed.
+
+    Attributes
+    ----------
+    flow, head : (M,) arrays, m³/s and m.
+    power : (M,) array or None, W at the wire, in fresh water.
+    """
+
+    flow: Floats
+    head: Floats
+    power: Floats | None
+
+
+@dataclass(frozen=True, eq=False)
 class PumpCurve:
     """A pump's head against flow at full speed, strictly falling, made by `pump_curve`.
 
@@ -58,6 +74,7 @@ class PumpCurve:
     dead_head_at_least : the curve was measured from above zero flow, so its head at zero flow is
         an extrapolation: "at least" what was measured first.
     source_notes : what was changed in the curve as measured, in words.
+    measured : its points before that.
     need : what it needs at its suction, None where that was not measured.
     """
 
@@ -70,6 +87,7 @@ class PumpCurve:
     reverse: float
     dead_head_at_least: bool
     source_notes: tuple[str, ...]
+    measured: Measured
     need: SuctionNeed | None = None
 
 
@@ -101,10 +119,11 @@ def pump_curve(
     Returns
     -------
     PumpCurve. A rise of head with flow up to 2 % of shut-off head is levelled out by least
-    squares (pool-adjacent-violators). A larger one is a hump, with which a pump can settle at
-    either of two flows: the curve is used from its peak on, and led back to zero flow at a gentle
-    fall. A curve that starts above zero flow is led back to it by the parabola with its top at
-    zero flow. Each of these is said in `source_notes`.
+    squares (pool-adjacent-violators). A larger one that leads to the greatest head is a hump, with
+    which a pump can settle at either of two flows: the curve is used from its peak on, and led
+    back to zero flow at a gentle fall. Lower down readings that are off by 2 % either way make a
+    rise of 4 %, which is levelled out too. A curve that starts above zero flow is led back to it by
+    the parabola with its top at zero flow. Each of these is said in `source_notes`.
 
     Raises BalanceError where the points make no pump curve.
 
@@ -116,9 +135,10 @@ def pump_curve(
     _refuse(q, h, p, need, name=name)
     needed = None if need is None else SuctionNeed(q, need, monotone.slopes(q, need))
     notes: list[str] = []
+    measured = Measured(q, h, p)
     starts_above = bool(q[0] > 0.0)
 
-    q, h, p = _falling(q, h, p, name=name, notes=notes)
+    h = _falling(q, h, name=name, notes=notes)
     if q[0] > 0.0:
         q, h, p = _led_to_zero_flow(q, h, p)
     if starts_above:
@@ -139,6 +159,7 @@ def pump_curve(
         reverse=_REST_LOSS * float(h[0]) / float(q[-1]) ** 2,
         dead_head_at_least=starts_above,
         source_notes=tuple(notes),
+        measured=measured,
         need=needed,
     )
 
@@ -322,45 +343,52 @@ def _refuse(q: Floats, h: Floats, p: Floats | None, need: Floats | None, *, name
         raise refuse("needs less than no suction head", "check its npsh column")
 
 
-def _falling(
-    q: Floats, h: Floats, p: Floats | None, *, name: str, notes: list[str]
-) -> tuple[Floats, Floats, Floats | None]:
+def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> Floats:
     """Make head fall all the way: smooth noise, and replace what lies before a hump's peak."""
     shut_off = float(h[0])
-    rise = _largest_rise(h)
-    if rise > NOISE * shut_off:
-        peak = int(np.argmax(h))
+    peak = int(np.argmax(h))
+    hump = float(h[peak] - h[: peak + 1].min())
+    if hump > NOISE * shut_off:
         if peak == len(h) - 1:
             raise BalanceError(
                 f"the curve of {name} has head that rises to its last point; "
                 "check that flow and head are in the right columns"
             )
-        if _largest_rise(h[peak:]) > NOISE * h[peak]:
-            raise BalanceError(
-                f"the curve of {name} has head that falls, rises by more than "
-                f"{NOISE:.0%} and falls again; check its points"
-            )
         notes.append(
-            f"head rises with flow by {rise / shut_off:.0%} of shut-off head, up to "
-            f"{q[peak] / q[-1]:.0%} of the last flow: at a head between shut-off and peak this "
-            "pump can settle at either of two flows, or hunt between them; the falling part "
+            f"head rises with flow by {_percent(hump / shut_off)} of shut-off head, up to "
+            f"{_percent(q[peak] / q[-1])} of the last flow: at a head between shut-off and peak "
+            "this pump can settle at either of two flows, or hunt between them; the falling part "
             "beyond the peak is used, so read answers below that flow as a warning, and choose "
             "a working point beyond it"
         )
-        if q[peak] > 0.0:
-            at_rest, at_peak = h[peak] * (1.0 + GENTLE_FALL), h[peak]
-            q = np.concatenate(([0.0], q[peak:]))
-            h = np.concatenate(([at_rest, at_peak], h[peak + 1 :]))
-            p = None if p is None else np.concatenate((p[:1], p[peak:]))
-    if (rise_left := _largest_rise(h)) > 0.0:
-        notes.append(
-            f"head rises with flow by up to {rise_left / shut_off:.1%} of shut-off head: "
-            "taken for noise of the reading and smoothed"
+        gentle = h[peak] * (1.0 + GENTLE_FALL * (1.0 - q / q[peak]))
+        h = np.where(q < q[peak], gentle, h)
+    rise = _largest_rise(h)
+    if rise > 2.0 * NOISE * h[0]:
+        raise BalanceError(
+            f"the curve of {name} has head that falls, rises by {_percent(rise / shut_off)} of "
+            "shut-off head and falls again; check its points"
         )
-        h = _nowhere_rising(h)
-    if (np.diff(h) >= 0.0).any():
+    if rise > 0.0:
+        smooth = _nowhere_rising(h)
+        moved = float(np.abs(smooth - h).max())
+        notes.append(
+            f"head rises with flow by up to {_percent(rise / shut_off)} of shut-off head: taken "
+            f"for noise of the readings and smoothed, which moves points by up to "
+            f"{_percent(moved / shut_off)} of it"
+        )
+        h = smooth
+    level = np.diff(h) >= 0.0
+    if level.any():
+        if rise == 0.0:
+            first, last = q[:-1][level][0], q[1:][level][-1]
+            notes.append(
+                f"head stays level between {_percent(first / q[-1])} and "
+                f"{_percent(last / q[-1])} of the last flow: taken to fall there by a hair, so a "
+                "little head decides over much flow"
+            )
         h = h + _TILT * h[0] * (q[-1] - q) / (q[-1] - q[0])
-    return q, h, p
+    return h
 
 
 def _led_to_zero_flow(
@@ -372,6 +400,10 @@ def _led_to_zero_flow(
     if p is not None:
         p = np.concatenate((p[:1], p))
     return np.concatenate(([0.0], q)), np.concatenate(([h[0] + rise], h)), p
+
+
+def _percent(ratio: float) -> str:
+    return f"{significant(100.0 * ratio, 2 if ratio >= 0.1 else 3)} %"
 
 
 def _largest_rise(h: Floats) -> float:
