@@ -55,6 +55,11 @@ def page() -> Iterator[Console]:
     sys.stdout.write("".join(f"{line.rstrip()}\n" for line in capture.get().splitlines()))
 
 
+def has_unicode(to: Console) -> bool:
+    """A page that can hold rules and marks beyond ASCII."""
+    return to.encoding.lower().startswith("utf")
+
+
 def table(to: Console, columns: Sequence[Column], rows: Iterable[Sequence[str | Text]]) -> None:
     """Prints a table with a rule below its headings; a column with nothing in it is left out."""
     listed = [tuple(map(_text, row)) for row in rows]
@@ -84,9 +89,8 @@ def _align(column: Column, rows: Sequence[list[Text]], place: int) -> Column:
 def _built(
     to: Console, columns: Sequence[Column], rows: Sequence[Sequence[Text]], *, gap: int
 ) -> Table:
-    unicode = to.encoding.lower().startswith("utf")
     found = Table(
-        box=_RULED if unicode else _RULED_ASCII,
+        box=_RULED if has_unicode(to) else _RULED_ASCII,
         show_edge=False,
         pad_edge=False,
         padding=(0, gap, 0, 0),
