@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from balance.errors import Fault, PlanError
+from balance.plan.fields import quoted
 
-LARGEST = 1_000_000  # bytes; a measured curve has a few hundred
+LARGEST = 100_000  # bytes, which a cell may hold too; a measured curve has a few hundred
 
 
 @dataclass(frozen=True)
@@ -61,14 +62,16 @@ def read_sheet(path: Path, *, columns: str, example: str) -> Sheet:
             path.name,
             header_line,
             f"column {at}",
-            f'"{name}" is no column heading that is known here',
+            f"{quoted(name)} is no column heading that is known here",
             f"the first row names each column with its unit, for example {example}",
         )
         for at, name in enumerate(header, start=1)
         if not re.fullmatch(columns, name)
     ]
     faults += [
-        Fault(path.name, header_line, f"column {at}", f'"{name}" stands there twice', "keep one")
+        Fault(
+            path.name, header_line, f"column {at}", f"{quoted(name)} stands there twice", "keep one"
+        )
         for at, name in enumerate(header, start=1)
         if name in header[: at - 1]
     ]
@@ -95,7 +98,7 @@ def read_sheet(path: Path, *, columns: str, example: str) -> Sheet:
                         path.name,
                         number,
                         f"column {at} ({name})",
-                        f'"{cell}" is not a number' if cell else "the cell is empty",
+                        f"{quoted(cell)} is not a number" if cell else "the cell is empty",
                         "write a plain number such as 12.5; the unit stands in the header row",
                     )
                 )
@@ -115,9 +118,11 @@ def one_fault(file: str, line: int | None, path: str, problem: str, remedy: str)
 
 def _lines(path: Path) -> list[str]:
     try:
-        if path.stat().st_size > LARGEST:
+        with path.open("rb") as file:
+            content = file.read(LARGEST + 1)
+        if len(content) > LARGEST:
             raise one_fault(path.name, None, "", "the file is far too large for a curve", "")
-        text = path.read_bytes().decode("utf-8-sig")
+        text = content.decode("utf-8-sig")
     except FileNotFoundError as error:
         raise one_fault(
             str(path), None, "", "there is no such file", "file names count from the plan's folder"
@@ -125,10 +130,16 @@ def _lines(path: Path) -> list[str]:
     except OSError as error:
         raise one_fault(str(path), None, "", f"cannot be read: {error.strerror}", "") from error
     except UnicodeDecodeError as error:
-        raise one_fault(
-            path.name, None, "", "this is not a text file", "save the table as CSV in UTF-8"
-        ) from error
+        raise _no_text(path) from error
+    if "\0" in text:
+        raise _no_text(path)
     return text.splitlines()
+
+
+def _no_text(path: Path) -> PlanError:
+    return one_fault(
+        path.name, None, "", "this is not a text file", "save the table as CSV in UTF-8"
+    )
 
 
 def _cells(line: str) -> list[str]:

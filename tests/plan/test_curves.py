@@ -141,8 +141,16 @@ def test_several_faults_in_one_go(tmp_path: Path) -> None:
     assert [fault.line for fault in found] == [2, 4]
 
 
-def test_a_curve_that_is_no_text(tmp_path: Path) -> None:
+@pytest.mark.parametrize("content", [b"\xff\xfe\0\xd8", b"\0\1,\2\n\0\n"])
+def test_a_curve_that_is_no_text(tmp_path: Path, content: bytes) -> None:
     file = tmp_path / "pump.csv"
-    file.write_bytes(b"\xff\xfe\0\xd8")
+    file.write_bytes(content)
     with pytest.raises(PlanError, match="not a text file"):
         read_curve(file)
+
+
+@pytest.mark.parametrize(("letters", "said"), [(100_000, " ..."), (200_000, "far too large")])
+def test_a_file_without_end_is_told_in_few_words(tmp_path: Path, letters: int, said: str) -> None:
+    (fault, *_) = faults(tmp_path, "a" * letters)
+    assert said in fault.problem
+    assert len(fault.problem) < 120
