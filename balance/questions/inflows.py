@@ -1,0 +1,72 @@
+"""What comes into each vessel, and what its drains and weirs can take away."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.arrays import Network
+from balance.plan.model import Plan
+from balance.questions.drains import capacity, weir_capacity
+
+Floats = NDArray[np.float64]
+
+
+def inflows(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Net flow into each vessel by pumps, runs, branches and weirs, (S,) [m³/s].
+
+    What comes into a vessel with weirs passes over them into the next, so an overflow box is
+    asked to drain all that its tank receives.
+
+    Parameters
+    ----------
+    flow : of pumps, runs and branches by their names, (S,) [m³/s]; what is left out has none
+    """
+    came: dict[str, Floats] = {name: np.zeros(1) for name in plan.vessels}
+    # A cut run has a second half, which flows on without an end of its own.
+    ends = [(pump.from_, pump.to, name) for name, pump in plan.pumps.items()]
+    ends += [(run.from_, run.to, run.name) for run in plan.runs]
+    ends += [(branch.from_ or "", branch.to or "", branch.name) for branch in plan.branches]
+    for start, end, name in ends:
+        if name not in flow:
+            continue
+        if end in came:
+            came[end] = came[end] + flow[name]
+        if start in came:
+            came[start] = came[start] - flow[name]
+    for name in _from_above(plan):
+        weirs = [weir for weir in plan.weirs if weir.from_ == name]
+        total = sum(weir.length for weir in weirs)
+        for weir in weirs:
+            if weir.to in came:
+                over = came[name].clip(min=0.0) * (weir.length / total)
+                came[weir.to] = came[weir.to] + over
+    return came
+
+
+def _from_above(plan: Plan) -> list[str]:
+    """Vessels that spill, the highest crest first: water falls from weir to weir."""
+    crests: dict[str, float] = {}
+    for weir in plan.weirs:
+        crests[weir.from_] = max(weir.crest, crests.get(weir.from_, weir.crest))
+    return sorted(crests, key=lambda name: -crests[name])
+
+
+def drained(network: Network, vessel: str) -> tuple[float | None, float]:
+    """What its drains and weirs carry, None where unknown, and emergency drains of it [m³/s]."""
+    plan = network.plan
+    flows: list[float | None] = [
+        weir_capacity(weir, plan.vessels[vessel]) for weir in plan.weirs if weir.from_ == vessel
+    ]
+    reserve = 0.0
+    for drain in plan.drains:
+        if drain.from_ != vessel or drain.role == "change":
+            continue
+        flow = capacity(plan, drain, water=network.water)
+        flows.append(flow)
+        if drain.role == "emergency":
+            reserve += flow or 0.0
+    known = [flow for flow in flows if flow is not None]
+    return (sum(known) if known and len(known) == len(flows) else None), reserve
