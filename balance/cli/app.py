@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from balance.cli.check import check
+from balance.cli.close import close
 from balance.cli.flows import flows
 from balance.cli.new import new
 from balance.cli.outcome import ANSWER, ending
@@ -33,7 +34,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, parts):
+for command in (new, check, flows, settings, close, parts):
     app.command()(ending(command))
 
 

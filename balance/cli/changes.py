@@ -35,7 +35,7 @@ def changed(plan: Plan, *, openings: Iterable[str], speeds: Iterable[str]) -> Pl
 def _openings(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
     from balance.plan.openings import parse_opening
 
-    for word in _each(words):
+    for word in each(words):
         name, equals, text = word.partition("=")
         if not equals or not name.strip() or not text.strip():
             raise UsageError(f'--set "{word}" is not a valve and its opening; {_example(plan)}')
@@ -67,7 +67,7 @@ def _example(plan: Plan) -> str:
 
 
 def _speeds(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
-    for word in _each(words):
+    for word in each(words):
         name, equals, text = word.partition("=")
         if not equals:
             name, text = _only_pump(plan, word), word
@@ -86,6 +86,7 @@ def _only_pump(plan: Plan, word: str) -> str:
     return next(iter(plan.pumps))
 
 
-def _each(words: Iterable[str]) -> Iterator[str]:
+def each(words: Iterable[str]) -> Iterator[str]:
+    """Every word, several in one joined by commas."""
     for word in words:
         yield from (part.strip() for part in word.split(","))

@@ -105,6 +105,12 @@ class Along:
             if head is not None and bore is not None
         )
 
+    def heads_of_parts(
+        self, stretch: Run | Branch
+    ) -> tuple[tuple[float | None, float | None], ...]:
+        """Total head before and after each part of a stretch [m]; None between two shut valves."""
+        return tuple(self._heads(stretch, self.solution.network.row_of[stretch.name]))
+
     def _heads(self, stretch: Run | Branch, row: int) -> list[tuple[float | None, float | None]]:
         """Total head before and after each part of a stretch [m].
 

@@ -118,11 +118,11 @@ def solution_of(network: Network, laws: RunLaws, state: State) -> Solution:
         laws,
         state,
         worst_imbalance=float(np.abs(net).max(initial=0.0)),
-        worst_mismatch=float(_mismatch(network, laws, state)[:, 0].max(initial=0.0)),
+        worst_mismatch=float(mismatch(network, laws, state)[:, 0].max(initial=0.0)),
     )
 
 
-def _mismatch(network: Network, laws: RunLaws, state: State) -> Floats:
+def mismatch(network: Network, laws: RunLaws, state: State) -> Floats:
     """Head that does not close along each run with free flow, (E, S) [m]."""
     head = network.topology.drop(state.heads) - laws(state.flow).head
     return np.where(state.held, 0.0, np.abs(head))
@@ -131,10 +131,10 @@ def _mismatch(network: Network, laws: RunLaws, state: State) -> Floats:
 def unsettled(network: Network, laws: RunLaws, state: State) -> SolveError:
     """The error of a state of which Newton's method did not settle every scenario: of the first."""
     column = int(state.converged.argmin())
-    mismatch = _mismatch(network, laws, state)[:, column]
-    worst = int(mismatch.argmax())
+    missing = mismatch(network, laws, state)[:, column]
+    worst = int(missing.argmax())
     return SolveError(
-        network.layout.runs[worst].name, float(mismatch[worst]), int(state.iterations[column])
+        network.layout.runs[worst].name, float(missing[worst]), int(state.iterations[column])
     )
 
 

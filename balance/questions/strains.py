@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,7 +28,7 @@ class Strain:
     path : where it stands in the plan
     owner : name of its stretch
     what : size and kind of a pipe or hose; empty for a part that states what it stands
-    pressure : gauge, with everything shut and its pumps at top speed [Pa]
+    pressure : gauge, with everything shut and its pumps at that speed [Pa]
     foot : height that this pressure is reckoned at, above the plan's datum [m]
     stands : gauge pressure that it stands in water of that temperature [Pa]; zero where it is not
         made for pressure
@@ -44,26 +44,37 @@ class Strain:
     guessed: bool = False
 
 
+Speed = Callable[[Pump], float]  # of a pump that is looked at [ratio]
+
+
 def top_speed(pump: Pump) -> float:
     """Highest speed that a pump may run at [ratio]."""
     return pump.speed if pump.speed_range is None else pump.speed_range[1]
 
 
-def dead_head(machine: Machine) -> float:
-    """Head of a pump at zero flow and top speed [m]."""
-    shaft = float(machine.shaft(np.array([top_speed(machine.pump)]))[0])
+def dead_head(machine: Machine, speed: Speed = top_speed) -> float:
+    """Head of a pump at zero flow and some speed [m]."""
+    shaft = float(machine.shaft(np.array([speed(machine.pump)]))[0])
     curve = min(machine.curves, key=lambda points: abs(points.speed - shaft))
     return float(curve.curve.head[0]) * (shaft / curve.speed) ** 2 * (1.0 - machine.pump.wear)
 
 
-def strains(network: Network) -> Iterator[Strain]:
-    """All that pumps press on and of which it is known what it stands, in the order of the plan."""
-    pressures = {
+def pressed(network: Network, speed: Speed = top_speed) -> dict[str, tuple[float, float]]:
+    """All that pumps press on: gauge pressure at its foot with everything shut [Pa], and that [m].
+
+    By the names of stretches and headers, with pumps at some speed.
+    """
+    return {
         owner: found
         for piece in _pieces(network)
-        if (found := _pressure(network, piece)) is not None
+        if (found := _pressure(network, piece, speed)) is not None
         for owner in piece.owners
     }
+
+
+def strains(network: Network, speed: Speed = top_speed) -> Iterator[Strain]:
+    """All that pumps press on and of which it is known what it stands, in the order of the plan."""
+    pressures = pressed(network, speed)
     for path, owner, part in _parts(network.plan):
         if owner not in pressures:
             continue
@@ -120,7 +131,7 @@ def _pieces(network: Network) -> list[_Piece]:
     return pieces
 
 
-def _pressure(network: Network, piece: _Piece) -> tuple[float, float] | None:
+def _pressure(network: Network, piece: _Piece, speed: Speed) -> tuple[float, float] | None:
     """Gauge pressure at the foot of a piece when all its ways out are shut [Pa], and its foot [m].
 
     It stands under the highest head that a vessel or a chain of pumps brings to it, and its foot is
@@ -129,14 +140,16 @@ def _pressure(network: Network, piece: _Piece) -> tuple[float, float] | None:
     """
     if not any(machine.pump.to in piece.joints for machine in network.machines):
         return None
-    fed = list(_feeds(network, piece, frozenset()))
+    fed = list(_feeds(network, piece, frozenset(), speed))
     if not fed:
         return None
     foot = min([*(surface for surface, _ in fed), *_heights(network.plan, piece)])
     return (max(head for _, head in fed) - foot) * network.water.density * G, foot
 
 
-def _feeds(network: Network, piece: _Piece, used: frozenset[str]) -> Iterator[tuple[float, float]]:
+def _feeds(
+    network: Network, piece: _Piece, used: frozenset[str], speed: Speed
+) -> Iterator[tuple[float, float]]:
     """Surfaces of the water that can come to a piece, with the heads it comes with [m].
 
     Heights and heads are above the plan's datum; no pump adds its head twice.
@@ -157,9 +170,9 @@ def _feeds(network: Network, piece: _Piece, used: frozenset[str]) -> Iterator[tu
                 feed
                 for other in _pieces(network)
                 if source in other.joints
-                for feed in _feeds(network, other, chain)
+                for feed in _feeds(network, other, chain, speed)
             ]
-        yield from ((surface, head + dead_head(machine)) for surface, head in before)
+        yield from ((surface, head + dead_head(machine, speed)) for surface, head in before)
 
 
 def _heights(plan: Plan, piece: _Piece) -> Iterator[float]:

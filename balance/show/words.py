@@ -47,3 +47,9 @@ def seconds(time: float) -> str:
         return f"{time:.0f} s" if time >= 10.0 else f"{time:.1f} s"
     minutes, left = divmod(round(time), 60)
     return f"{minutes} min {left} s" if left else f"{minutes} min"
+
+
+def signed(figure: str) -> str:
+    """A figure with its sense of direction: "+12 %", "-0.3", and "0" as it is."""
+    is_signed = figure.startswith("-") or figure.partition(" ")[0] == "0"
+    return figure if is_signed else f"+{figure}"

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 Part = Literal["shut", "turned", "clogged", ""]
 HarmKind = Literal[
     "flood", "column", "dead head", "pressure", "limits", "dry", "pump", "suction", "starved",
-    "air", "target",
+    "air", "too little", "too much",
 ]  # fmt: skip
 Place = Literal["stopped", "below", "inside", "above"]
 
@@ -113,7 +113,7 @@ class Harm(Record):
     kind : flood (more comes into a vessel than its drains carry), column (of water that breaks),
         dead head, pressure (above what a part stands), limits (of a branch), dry (no water any
         more, or backwards), pump (outside its useful range), suction (too little for the pump),
-        starved (less than half), air (drawn in), target (missed)
+        starved (less than half), air (drawn in), too little or too much for its target
     name : branch, group, pump, stretch, vessel or place
     severe : it harms something; else it is only told
     text : the whole in words
@@ -163,6 +163,24 @@ class Case(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Weakest(Record):
+    """The part that comes nearest to what it stands.
+
+    Attributes
+    ----------
+    stretch : that it is in
+    what : size and kind of a pipe or hose; empty for a part that states what it stands
+    stands : gauge pressure that it stands [Pa]
+    guessed : which is printed nowhere, only usual
+    """
+
+    stretch: str
+    what: str
+    stands: float = quantity("pressure")
+    guessed: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class DeadHead(Record):
     """Every branch shut.
 
@@ -170,22 +188,17 @@ class DeadHead(Record):
     ----------
     pumps : every pump
     moves_water : some pump still moves water, by a way that is no branch
-    pressure : gauge, at the lowest place that is known of what pumps press on [Pa]; None without
-        a pump that presses
-    weakest : the part nearest to what it stands, in words; empty if none is known
-    weakest_stands : gauge pressure that it stands [Pa]
-    weakest_bears : that it bears then [Pa]
-    guessed : what it stands is printed nowhere, only usual
-    heat : power of all pumps that goes into the water [W]; None without power in a curve
+    pressure : gauge, at the foot of what pumps press on, as they turn [Pa]; None without such
+    pressure_at_top_speed : the same with pumps at their top speed [Pa]
+    weakest : the part that comes nearest to what it stands; None where that is known of none
+    heat : power of all pumps that goes into the water [W]; None where a curve has no power
     """
 
     pumps: tuple[PumpMove, ...]
     moves_water: bool
     pressure: float | None = quantity("pressure")
-    weakest: str
-    weakest_stands: float | None = quantity("pressure")
-    weakest_bears: float | None = quantity("pressure")
-    guessed: bool
+    pressure_at_top_speed: float | None = quantity("pressure")
+    weakest: Weakest | None
     heat: float | None = quantity("power")
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan
-from balance.questions.close.answer import Case, Close, DeadHead
+from balance.questions.close.answer import Case, Close
 from balance.questions.close.cases import (
     Move,
     Scenario,
@@ -15,8 +15,11 @@ from balance.questions.close.cases import (
     moves_of,
     pairs_of,
 )
-from balance.questions.close.rows import case_of, head_moves, pump_moves
-from balance.questions.close.solved import BASE, Solved, solve_all
+from balance.questions.close.dead_head import dead_head
+from balance.questions.close.harm import harms_of
+from balance.questions.close.notes import notes_of
+from balance.questions.close.rows import case_of, head_moves
+from balance.questions.close.solved import BASE, solve_all
 from balance.questions.duty import pump_duties
 from balance.questions.handles import valve_of
 from balance.questions.settings import settings as ask_settings
@@ -78,24 +81,23 @@ def close(
     )
     everything = Scenario(_all_branches(network))
     solved = solve_all(network, [*singles, *couples, everything])
-    columns = range(1, len(solved.scenarios) - 1)
-    cases = [case_of(solved, column) for column in columns]
+    harms = harms_of(solved, closely=range(len(singles) + 1))
+    cases = [case_of(solved, column, harms[column]) for column in range(1, len(harms) - 1)]
     own, two = cases[: len(singles)], cases[len(singles) :]
-    base = solved.solution(BASE)
     return Close(
         title=plan.title,
         each=each,
         safe=not any(case.harmed for case in cases),
-        pumps=pump_duties(base),
+        pumps=pump_duties(solved.solution(BASE)),
         heads=head_moves(solved, BASE),
         pumped=float(solved.taken[BASE]),
-        already=(),
+        already=harms[BASE],
         cases=tuple(own),
         pairs=tuple(sorted(two, key=_badness)),
-        dead_head=_dead_head(solved),
-        notes=(),
-        worst_imbalance=base.worst_imbalance,
-        worst_mismatch=base.worst_mismatch,
+        dead_head=dead_head(solved, len(solved.scenarios) - 1),
+        notes=tuple(notes_of(network, [*singles, *couples], each=each)),
+        worst_imbalance=solved.worst_imbalance,
+        worst_mismatch=solved.worst_mismatch,
         plan=plan,
     )
 
@@ -111,18 +113,3 @@ def _all_branches(network: Network) -> tuple[Move, ...]:
 
 def _badness(case: Case) -> tuple[int, float]:
     return -sum(harm.severe for harm in case.harms), -case.rise
-
-
-def _dead_head(solved: Solved) -> DeadHead:
-    column = len(solved.scenarios) - 1
-    pumps = tuple(pump_moves(solved, column))
-    return DeadHead(
-        pumps=pumps,
-        moves_water=any(pump.flow > 0.0 for pump in pumps),
-        pressure=None,
-        weakest="",
-        weakest_stands=None,
-        weakest_bears=None,
-        guessed=False,
-        heat=None,
-    )

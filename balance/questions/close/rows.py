@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import inf
+from math import inf, isfinite
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from balance.questions.close.answer import (
     BranchChange,
     Case,
     Done,
+    Harm,
     HeadMove,
     Part,
     Place,
@@ -25,7 +26,7 @@ LEAST = 0.01
 """Share of all water, by which the rise of a branch that had less is divided; our own choice."""
 
 
-def case_of(solved: Solved, column: int) -> Case:
+def case_of(solved: Solved, column: int, harms: tuple[Harm, ...]) -> Case:
     """What a scenario comes to, beside the plan as it stands."""
     scenario = solved.scenarios[column]
     branches = tuple(_changes(solved, column))
@@ -38,14 +39,13 @@ def case_of(solved: Solved, column: int) -> Case:
         pumped=float(solved.taken[column]),
         pumps=tuple(pump_moves(solved, column)),
         heads=head_moves(solved, column),
-        harms=(),
+        harms=harms,
     )
 
 
 def _label(scenario: Scenario) -> str:
-    shut = [move.name for move in scenario.moves]
-    clogged = [f"{name} clogged" for name, _ in scenario.clogs]
-    return ", ".join((*shut, *clogged))
+    moved = [move.name for move in scenario.moves]
+    return " + ".join((*moved, *(f"{name} clogged" for name, _ in scenario.clogs)))
 
 
 def _done(scenario: Scenario) -> Iterator[Done]:
@@ -147,14 +147,12 @@ def head_moves(solved: Solved, column: int) -> tuple[HeadMove, ...]:
     for joint in dict.fromkeys(start for start in starts if start in network.joint_names):
         source = source_of(network, joint)
         surface = network.layout.heads[source] if source is not None else 0.0
-        before, head = (solved.head(joint, at) for at in (BASE, column))
-        known = before is not None and head is not None
-        found.append(
-            HeadMove(
-                joint=joint,
-                before=None if before is None else before - surface,
-                head=None if head is None else head - surface,
-                rise=head - before if known else None,  # type: ignore[operator]
-            )
-        )
+        heads = solved.heads(joint) - surface
+        before, head = (_finite(heads[at]) for at in (BASE, column))
+        rise = None if before is None or head is None else head - before
+        found.append(HeadMove(joint=joint, before=before, head=head, rise=rise))
     return tuple(found)
+
+
+def _finite(head: float) -> float | None:
+    return float(head) if isfinite(head) else None

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network
 from balance.network.laws import RunLaws
 from balance.network.settle import State
-from balance.network.solve import Solution, refuse_isolated_draws, settled, solution_of
+from balance.network.solve import Solution, mismatch, refuse_isolated_draws, settled, solution_of
 from balance.questions.close.cases import Scenario, arrays
 
 Floats = NDArray[np.float64]
@@ -43,22 +43,41 @@ class Solved:
         """Flow of a run, branch or pump in every scenario, (S,) [m³/s]."""
         return np.asarray(self.state.flow[self.network.row_of[run]])
 
+    def heads(self, node: str) -> Floats:
+        """Total head at a joint or vessel in every scenario, (S,) [m].
+
+        Minus infinity where nothing ties it to a vessel.
+        """
+        place = self.network.node_of[node]
+        heads = self.state.heads[place]
+        if place < self.network.topology.joints:
+            heads = np.where(self.isolated[place], -np.inf, heads)
+        return np.asarray(heads)
+
+    def lifted(self, run: int) -> Floats:
+        """Head that the pump in a row adds, (S,) [m]."""
+        return np.asarray(-self.network.topology.drop(self.state.heads)[run])
+
     @cached_property
     def taken(self) -> Floats:
         """Flow of all water that leaves vessels, (S,) [m³/s]."""
         return self.network.topology.taken(self.state.flow)
 
+    @property
+    def worst_imbalance(self) -> float:
+        """Of flow at any joint in any scenario [m³/s]."""
+        net = self.network.topology.net_inflow(self.state.flow) - self.network.draw
+        return float(np.abs(net).max(initial=0.0))
+
+    @property
+    def worst_mismatch(self) -> float:
+        """Of head along any run with free flow in any scenario [m]."""
+        return float(mismatch(self.network, self.laws, self.state).max(initial=0.0))
+
     @cached_property
     def isolated(self) -> Bools:
         """Joints (joints, S) that nothing ties to a vessel."""
         return self.network.topology.isolated(self.state.held)
-
-    def head(self, joint: str, column: int) -> float | None:
-        """Total head at a joint or vessel [m]; None where nothing ties it to a vessel."""
-        node = self.network.node_of[joint]
-        if node < self.network.topology.joints and self.isolated[node, column]:
-            return None
-        return float(self.state.heads[node, column])
 
     def solution(self, column: int) -> Solution:
         """One scenario by itself, its plan with the valves as it has them."""

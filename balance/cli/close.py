@@ -1,0 +1,103 @@
+"""`balance close PLAN [NAMES]` says what happens when branches are shut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Annotated
+
+import typer
+
+from balance.cli.changes import each
+from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
+from balance.cli.outcome import ANSWER, NOT_MET
+from balance.errors import QuantityError, UsageError
+from balance.units import parse
+
+Names = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="[NAMES]...",
+        help="Branches to shut together; groups, headers, runs and valves too. Without names: "
+        "every branch in turn.",
+    ),
+]
+Also = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--also",
+        metavar="NAME",
+        help='One more case by itself, such as a group: "returns". May be repeated.',
+    ),
+]
+To = Annotated[
+    str | None,
+    typer.Option(
+        "--to", metavar="OPENING", help='Turn valves to this mark, not shut: "30 deg", "25 %".'
+    ),
+]
+Clogs = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--clog",
+        metavar="NAME=PERCENT",
+        help='Let a branch, run or header lose more at equal flow: "carbon reactor=50 %". '
+        "May be repeated.",
+    ),
+]
+Pairs = Annotated[bool, typer.Option("--pairs", help="Every two branches together as well.")]
+FromSettings = Annotated[
+    bool,
+    typer.Option(
+        "--settings", help="Begin where `balance settings` puts handles, not where they stand."
+    ),
+]
+
+
+def close(
+    plan: PlanFile,
+    names: Names = None,
+    also: Also = None,
+    to: To = None,
+    clog: Clogs = None,
+    pairs: Pairs = False,
+    from_settings: FromSettings = False,
+    units: InUnits = None,
+    json: AsJson = False,
+) -> int:
+    """Say what happens when branches are shut: who gets the water, and what breaks.
+
+    The file is not changed. Ends with 1 if a case harms something that is whole as the plan
+    stands.
+    """
+    from balance.questions.close import close as ask
+
+    answer = ask(
+        read_plan(plan, units),
+        names or (),
+        also=also or (),
+        to=to,
+        clogged=dict(_clogs(clog or ())),
+        pairs=pairs,
+        from_settings=from_settings,
+    )
+    if json:
+        print_json(answer.to_dict())
+    else:
+        from balance.show.close import show
+
+        show(answer)
+    return ANSWER if answer.safe else NOT_MET
+
+
+def _clogs(words: Iterable[str]) -> Iterator[tuple[str, float]]:
+    for word in each(words):
+        name, equals, text = word.partition("=")
+        if not equals or not name.strip() or not text.strip():
+            raise UsageError(
+                f'--clog "{word}" is not a name and a percentage; '
+                'write --clog "carbon reactor=50 %"'
+            )
+        try:
+            yield name.strip(), parse(text.strip(), "percent")
+        except QuantityError as error:
+            raise UsageError(f'--clog "{word}": {error}') from error

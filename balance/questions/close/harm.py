@@ -1,0 +1,313 @@
+"""What breaks in each scenario that is whole as the plan stands.
+
+Whatever may break is watched in all scenarios at once; what is broken as the plan stands is told
+there, and is no news elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.along import Along
+from balance.plan.model import Plan
+from balance.questions.aims import Aim, aims_of
+from balance.questions.close.answer import Harm, HarmKind
+from balance.questions.close.solved import BASE, Solved
+from balance.questions.inflows import drained, inflows
+from balance.questions.pressures import Pressure, pressures_of
+from balance.questions.strains import Strain, strains
+from balance.questions.suctions import suctions_of
+from balance.units import SYSTEMS, G, UnitSystem
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+STARVED = 0.5
+"""Share of what it had, or should have, below which a branch is called starved; our own choice."""
+
+DRY = 1e-9  # [m³/s], a cup in three days: no water
+ROUNDING = 1e-6  # of a bound, by which a flow may miss it and still keep it
+
+WORST_FIRST: tuple[HarmKind, ...] = (
+    "flood", "column", "dead head", "pressure", "limits", "dry", "suction", "pump", "starved",
+    "air", "too little", "too much",
+)  # fmt: skip
+
+
+def harms_of(solved: Solved, *, closely: Sequence[int]) -> tuple[tuple[Harm, ...], ...]:
+    """What breaks in every scenario, the worst first; in the first, what is broken already.
+
+    Parameters
+    ----------
+    closely : columns whose pressures along the way are looked at as well, one by one
+    """
+    system = SYSTEMS[solved.network.plan.units]
+    found: list[list[Harm]] = [[] for _ in solved.scenarios]
+    for watch in _watches(solved):
+        for column in watch.news():
+            found[column].append(watch.harm(column, system))
+    known = {(harm.kind, harm.name) for harm in _low_pressures(solved, BASE)}
+    for column in closely:
+        found[column] += (
+            harm
+            for harm in _low_pressures(solved, column)
+            if column == BASE or (harm.kind, harm.name) not in known
+        )
+    return tuple(
+        tuple(sorted(harms, key=lambda harm: WORST_FIRST.index(harm.kind))) for harms in found
+    )
+
+
+@dataclass(frozen=True)
+class _Watch:
+    """One thing that may break, in all scenarios.
+
+    Attributes
+    ----------
+    kind, name, severe : as of a Harm
+    broken : where it is, (S,)
+    told : the number to tell of it, (S,)
+    dimension : of that number
+    words : what stands before the number and after it
+    """
+
+    kind: HarmKind
+    name: str
+    broken: Bools
+    told: Floats
+    dimension: str
+    words: tuple[str, str]
+    severe: bool = True
+
+    def news(self) -> list[int]:
+        """Scenarios in which it is broken and was not before, and the first if it was."""
+        broken = np.flatnonzero(self.broken)
+        return [BASE] if self.broken[BASE] else [int(column) for column in broken]
+
+    def harm(self, column: int, system: UnitSystem) -> Harm:
+        """It, broken in one scenario."""
+        before, after = self.words
+        value = system.text(float(self.told[column]), self.dimension)
+        return Harm(
+            kind=self.kind,
+            name=self.name,
+            severe=self.severe,
+            text=f"{self.name} {before}{value}{after}",
+        )
+
+
+def _watches(solved: Solved) -> Iterator[_Watch]:
+    yield from _floods(solved)
+    yield from _pumps(solved)
+    yield from _pressures(solved)
+    branches = _Branches(solved)
+    yield from branches.limits()
+    yield from branches.ways()
+    yield from branches.aims()
+
+
+def _floods(solved: Solved) -> Iterator[_Watch]:
+    """Vessels that get more than their drains carry."""
+    network = solved.network
+    system = SYSTEMS[network.plan.units]
+    flow = {name: solved.state.flow[row] for name, row in network.row_of.items()}
+    for name, came in inflows(network.plan, flow).items():
+        carried, _ = drained(network, name)
+        if carried is not None:
+            told = np.broadcast_to(came, solved.taken.shape)
+            carries = system.text(carried, "flow")
+            words = ("gets ", f", more than the {carries} or so that its drains carry")
+            yield _Watch("flood", name, told > carried, told, "flow", words)
+
+
+def _pumps(solved: Solved) -> Iterator[_Watch]:
+    """Pumps that move no water, or run outside their useful range."""
+    network = solved.network
+    system = SYSTEMS[network.plan.units]
+    for place, machine in enumerate(network.machines):
+        speed = float(network.speeds[place, 0])
+        if speed == 0.0:
+            continue
+        flow = solved.flows(machine.name)
+        dead = flow <= DRY
+        lifted = solved.lifted(machine.run)
+        words = ("turns and moves no water, at ", " of head: it heats what stands in it")
+        yield _Watch("dead head", machine.name, dead, lifted, "head", words)
+        useful = machine.useful_range(speed)
+        if useful is None:
+            continue
+        low, high = useful
+        between = f"its useful range of {system.figure(low, 'flow')} to {system.text(high, 'flow')}"
+        below = (flow < low) & ~dead
+        yield _Watch("pump", machine.name, below, flow, "flow", ("at ", f" is BELOW {between}"))
+        above = flow > high
+        yield _Watch("pump", machine.name, above, flow, "flow", ("at ", f" is ABOVE {between}"))
+
+
+def _pressures(solved: Solved) -> Iterator[_Watch]:
+    """The weakest part of each stretch that a pump presses on, where it bears too much."""
+    weakest: dict[str, Strain] = {}
+    for strain in strains(solved.network):
+        known = weakest.setdefault(strain.owner, strain)
+        if strain.stands < known.stands:
+            weakest[strain.owner] = strain
+    system = SYSTEMS[solved.network.plan.units]
+    for strain in weakest.values():
+        bears = _borne(solved, strain)
+        usual = "usually " if strain.guessed else ""
+        stands = system.text(strain.stands, "pressure")
+        words = ("bears ", f", and its {strain.what or 'weakest part'} {usual}stands {stands}")
+        yield _Watch("pressure", strain.owner, bears > strain.stands, bears, "pressure", words)
+
+
+def _borne(solved: Solved, strain: Strain) -> Floats:
+    """Gauge pressure on a part in each scenario, (S,) [Pa].
+
+    That of the higher end of its stretch; where that would break it, its own.
+    """
+    network = solved.network
+    weight = network.water.density * G
+    ends = [
+        node
+        for run in network.layout.runs
+        if run.owner == strain.owner
+        for node in (run.start, run.end)
+    ]
+    highest = np.max([solved.heads(node) for node in ends], axis=0)
+    bears = np.asarray(weight * (highest - strain.foot))
+    section, owner, *inner = strain.path
+    if section != "headers" and inner[:1] == ["parts"]:
+        for column in np.flatnonzero(bears > strain.stands):
+            own = _own_head(solved, int(column), str(owner), int(inner[1]))
+            bears[column] = weight * (own - strain.foot)
+    return bears
+
+
+def _own_head(solved: Solved, column: int, stretch: str, part: int) -> float:
+    """The greater head at the ends of a part [m]; the least there is, where nothing ties it."""
+    along = Along(solved.solution(column))
+    (found,) = (each for each in along.stretches() if each.name == stretch)
+    known = [head for head in along.heads_of_parts(found)[part] if head is not None]
+    return max(known, default=-inf)
+
+
+@dataclass(frozen=True)
+class _Branches:
+    """The branches of all scenarios, watched."""
+
+    solved: Solved
+
+    @property
+    def plan(self) -> Plan:
+        """What was solved."""
+        return self.solved.network.plan
+
+    @property
+    def system(self) -> UnitSystem:
+        """Units to tell in."""
+        return SYSTEMS[self.plan.units]
+
+    @cached_property
+    def shut(self) -> dict[str, Bools]:
+        """Where each branch is shut on purpose, by the plan or the scenario, (S,)."""
+        row_of = self.solved.network.row_of
+        return {b.name: self.solved.given[row_of[b.name]] for b in self.plan.branches}
+
+    @cached_property
+    def touched(self) -> dict[str, Bools]:
+        """Where each branch is shut on purpose, or turned, (S,)."""
+        found = {name: shut.copy() for name, shut in self.shut.items()}
+        for column, scenario in enumerate(self.solved.scenarios):
+            for move in scenario.moves:
+                if move.stretch in found:
+                    found[move.stretch][column] = True
+        return found
+
+    def limits(self) -> Iterator[_Watch]:
+        """Branches that do not keep the plan's limits of their flow."""
+        for branch in self.plan.branches:
+            flow = self.solved.flows(branch.name)
+            least, most = branch.limits
+            if most is not None:
+                broken = flow > most * (1.0 + ROUNDING)
+                words = ("gets ", f", ABOVE its limit of {self.system.text(most, 'flow')}")
+                yield _Watch("limits", branch.name, broken, flow, "flow", words)
+            if least is not None:
+                broken = (flow < least * (1.0 - ROUNDING)) & ~self.shut[branch.name]
+                words = ("gets ", f", BELOW its limit of {self.system.text(least, 'flow')}")
+                yield _Watch("limits", branch.name, broken, flow, "flow", words)
+
+    def ways(self) -> Iterator[_Watch]:
+        """Branches that run dry, or backwards."""
+        for branch in self.plan.branches:
+            flow = self.solved.flows(branch.name)
+            touched = self.touched[branch.name]
+            dry = (np.abs(flow) <= DRY) & (flow[BASE] > DRY) & ~touched
+            words = ("runs dry: it had ", "")
+            had = np.full_like(flow, flow[BASE])
+            yield _Watch("dry", branch.name, dry, had, "flow", words)
+            words = ("runs BACKWARDS, ", "")
+            yield _Watch("dry", branch.name, flow < -DRY, -flow, "flow", words)
+
+    def aims(self) -> Iterator[_Watch]:
+        """Branches and groups that are starved, or miss their targets."""
+        for aim in aims_of(self.plan):
+            flow = np.sum([self.solved.flows(name) for name in aim.branches], axis=0)
+            spared = np.all([self.touched[name] for name in aim.branches], axis=0)
+            alive = (flow > DRY) & ~spared
+            should = aim.aim if aim.aim is not None and aim.asked not in ("", "bleed") else 0.0
+            starved = alive & ((flow < STARVED * flow[BASE]) | (flow < STARVED * should))
+            had = self.system.text(float(flow[BASE]), "flow")
+            words = ("is starved: it gets ", f" and had {had}")
+            yield _Watch("starved", aim.name, starved, flow, "flow", words)
+            least, most = aim.limits
+            kept = (flow >= (least or 0.0)) & (flow <= (inf if most is None else most))
+            yield from self._missed(aim, flow, alive & ~starved & kept)
+
+    def _missed(self, aim: Aim, flow: Floats, judged: Bools) -> Iterator[_Watch]:
+        if aim.asked in ("", "bleed"):
+            return
+        if aim.low is not None:
+            short = judged & (aim.low - flow > ROUNDING * aim.scale)
+            wanted = f": at least {self.system.text(aim.low, 'flow')} is wanted"
+            words = ("gets too little, ", wanted)
+            yield _Watch("too little", aim.name, short, flow, "flow", words, severe=False)
+        if aim.high is not None:
+            much = judged & (flow - aim.high > ROUNDING * aim.scale)
+            wanted = f": at most {self.system.text(aim.high, 'flow')} is wanted"
+            words = ("gets too much, ", wanted)
+            yield _Watch("too much", aim.name, much, flow, "flow", words, severe=False)
+
+
+def _low_pressures(solved: Solved, column: int) -> Iterator[Harm]:
+    """Columns that break, air that may be drawn in, and short suctions of one scenario."""
+    system = SYSTEMS[solved.network.plan.units]
+    along = Along(solved.solution(column))
+    # What a clog takes along its own stretch is not told apart from part to part.
+    clogged = {name for name, _ in solved.scenarios[column].clogs}
+    least: dict[str, tuple[float, Pressure]] = {}
+    for low in pressures_of(along):
+        if low.pressure is None or (low.kind == "high point" and low.place in clogged):
+            continue
+        name = low.stretch if low.kind == "header" and low.stretch else low.place
+        if low.below_atmosphere and low.pressure < least.get(name, (inf, low))[0]:
+            least[name] = low.pressure, low
+    for name, (pressure, low) in least.items():
+        there = system.text(pressure, "pressure")
+        if low.below_vapour:
+            text = f"{low.words}: at {there} the water would boil and its column break"
+            yield Harm(kind="column", name=name, severe=True, text=text)
+        else:
+            text = f"{name} may draw in air: pressure falls to {there}"
+            yield Harm(kind="air", name=name, severe=False, text=text)
+    for suction in suctions_of(along):
+        short = suction.short(system)
+        if short is not None:
+            text = f"{suction.pump} {short}"
+            yield Harm(kind="suction", name=suction.pump, severe=True, text=text)

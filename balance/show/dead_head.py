@@ -1,0 +1,60 @@
+"""Everything shut: what a pump that moves no water presses on, and how it heats."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Console
+
+from balance.questions.close import Close
+from balance.questions.close.answer import DeadHead
+from balance.show import tables
+from balance.units import UnitSystem, significant
+
+CAUTION = (
+    "a pump that moves no water heats what stands in it, and its seals suffer: do not leave it "
+    "so; unplug it, or leave one way open"
+)
+
+
+def show(to: Console, answer: Close, system: UnitSystem) -> None:
+    """Prints what happens with every branch shut."""
+    if answer.pumps:
+        tables.section(to, "With every branch shut", _lines(answer.dead_head, system))
+
+
+def _lines(found: DeadHead, system: UnitSystem) -> Iterator[str]:
+    for pump in found.pumps:
+        if pump.place == "stopped":
+            continue
+        if pump.flow > 0.0:
+            yield (
+                f"{pump.pump} still moves {system.text(pump.flow, 'flow')}, by ways that are no "
+                "branches"
+            )
+        else:
+            yield f"{pump.pump} turns against {system.text(pump.head, 'head')} and moves no water"
+    if found.moves_water or not any(pump.place != "stopped" for pump in found.pumps):
+        return
+    if found.pressure is not None:
+        yield f"{_pressed(found, found.pressure, system)}{_borne(found, system)}"
+    if found.heat is not None:
+        yield f"{significant(found.heat)} W turn into heat in the water between pump and valves"
+    yield CAUTION
+
+
+def _pressed(found: DeadHead, pressure: float, system: UnitSystem) -> str:
+    said = f"low down, pressure is then up to {system.text(pressure, 'pressure')}"
+    top = found.pressure_at_top_speed
+    if top is not None and top > pressure * 1.005:
+        said += f", at top speed {system.text(top, 'pressure')}"
+    return said
+
+
+def _borne(found: DeadHead, system: UnitSystem) -> str:
+    weakest = found.weakest
+    if weakest is None:
+        return "; what its parts stand is not told"
+    what = f"the {weakest.what} of {weakest.stretch}" if weakest.what else f"in {weakest.stretch}"
+    usual = "usually " if weakest.guessed else ""
+    return f"; the weakest part, {what}, {usual}stands {system.text(weakest.stands, 'pressure')}"
