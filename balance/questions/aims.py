@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from balance.errors import UsageError
 from balance.plan.model import Branch, Plan
 from balance.plan.targets import TOLERANCE, Target
 
@@ -177,6 +178,16 @@ def _of_group(name: str, branches: tuple[str, ...], target: Target) -> Aim:
     )
 
 
+def refuse_nothing_asked(plan: Plan) -> None:
+    """Raises UsageError where a plan has no target and no share."""
+    branches = any(b.target is not None or b.share is not None for b in plan.branches)
+    if not branches and all(group.target is None for group in plan.groups.values()):
+        raise UsageError(
+            "no branch has a target or a share, so there is nothing to set the valves for; "
+            'write for example target = "120 gph" in a branch'
+        )
+
+
 @dataclass(frozen=True)
 class Wishes:
     """All wishes as one function of the branches' flows.
@@ -240,13 +251,13 @@ class Wishes:
             if aim.asked != "bleed" and (aim.name in dry or not aim.judged(float(total)))
         )
 
-    def curvature(self) -> Floats:
-        """A constant that stands for the second slopes against branch flows, (B, B)."""
-        # What asks for no flow, a bleed or a sharer of the rest, has a scale that means nothing.
-        steep = np.array(
-            [2 * aim.weight / aim.scale**2 if aim.scale > NO_FLOW else 0.0 for aim in self.aims]
-        )
-        return np.asarray((self.rows.T * (0.1 * steep)) @ self.rows)
+    def curvature(self, flow: Floats) -> Floats:
+        """Second slopes of the cost against branch flows, (B, B), at branch flows (B,)."""
+        one = flow[:, None]
+        weights = np.array([2 * aim.weight / aim.scale**2 for aim in self.aims])
+        near = np.array([aim.aim is not None and aim.asked != "bleed" for aim in self.aims])
+        steep = weights * ((self._outside(one)[:, 0] != 0.0) + CLOSENESS * near)
+        return np.asarray((self.rows.T * steep) @ self.rows)
 
     def missed(self, flow: Floats) -> Floats:
         """Sum of the shares by which targets are missed, (S,), at branch flows (B, S)."""

@@ -19,7 +19,7 @@ from balance.network.arrays import Machine
 from balance.questions.aims import BREACH, Wishes
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, Held
 from balance.questions.settings.programme import Minimum, Point, minimise
-from balance.questions.speeds import next_step, speed_range, step_of
+from balance.questions.settings.speeds import next_step, speed_range, step_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -32,7 +32,6 @@ RANGE_MARGIN = 0.005
 LEAST_HEAD = 0.1  # [m] that heads are divided by, at the least
 USUAL_FLOW = 1e-4  # [m³/s] that flows are divided by, where no target gives a better number
 LEAST_AIM = 0.2  # of that, where a control without an aim begins
-LEAST_CURVATURE = 1e-3
 SMALL = 1e-5  # of a pump's run-out and of its full speed, for slopes of its power
 WORTH_TELLING = 1e-6  # of the cost, for as much more head as the network's scale of it
 
@@ -72,7 +71,7 @@ class Compromise:
         found = []
         for flow in starts:
             x = np.concatenate([flow / self._scale, tops])
-            found.append(minimise(self._point, x, curvature=self._curvature(x)))
+            found.append(minimise(self._point, x))
         return min(found, key=rank)
 
     def held(self, found: Minimum) -> Held:
@@ -152,10 +151,6 @@ class Compromise:
             response.flow[pumps][:, columns] * unit,
         )
 
-    def _curvature(self, x: Floats) -> Floats:
-        slopes = self._slopes(self._at(x)).branch
-        return slopes.T @ self.wishes.curvature() @ slopes + LEAST_CURVATURE * np.eye(len(x))
-
     def _point(self, x: Floats) -> Point:
         here = self._at(x)
         slopes = self._slopes(here)
@@ -166,6 +161,7 @@ class Compromise:
         return Point(
             cost + LEAST_POWER * power,
             by_flow @ slopes.branch + LEAST_POWER * by_x,
+            slopes.branch.T @ self.wishes.curvature(flow) @ slopes.branch,
             np.concatenate(values),
             np.concatenate(rows),
         )

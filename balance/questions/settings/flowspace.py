@@ -63,6 +63,23 @@ class Held:
     spare: Floats
 
 
+@dataclass(frozen=True)
+class _Tangent:
+    """Where the network goes from a state as flows and speeds change, to first order."""
+
+    here: Held
+    response: Response
+
+    def predicted(self, flow: Floats, speed: Floats) -> State:
+        """About the state at other flows (C,) and settings (P, 1)."""
+        state = self.here.state
+        change = np.concatenate([flow - self.here.flow, (speed - self.here.speed)[:, 0]])
+        heads = state.heads.copy()
+        heads[: len(self.response.heads), 0] += self.response.heads @ change
+        moved = (self.response.flow @ change)[:, None]
+        return replace(state, flow=state.flow + moved, heads=heads)
+
+
 @dataclass
 class FlowSpace:
     """Held flows and speeds to heads left over.
@@ -82,6 +99,7 @@ class FlowSpace:
     controls: tuple[Control, ...]
     openings: Floats
     _near: State | None = None
+    _tangent: _Tangent | None = None
 
     def __post_init__(self) -> None:
         """Prepares the laws with controls wide open, and the runs they hold."""
@@ -122,7 +140,8 @@ class FlowSpace:
         laws = network.at_speeds(self._laws, speed)
         given = np.zeros((network.topology.runs, 1))
         given[self.rows, 0] = flow
-        state = settled(network, laws, held=self.held, held_flow=given, near=self._near)
+        near = self._near if self._tangent is None else self._tangent.predicted(flow, speed)
+        state = settled(network, laws, held=self.held, held_flow=given, near=near)
         if not state.converged[0]:
             raise unsettled(network, laws, state)
         self._near = state
@@ -159,7 +178,9 @@ class FlowSpace:
             by_speed = pumps.by_speed(here.state.flow.take(pumps.of, axis=0))
             turn = self._shaft_slope(here.speed)
             head[pumps.of, controls + np.arange(machines)] = -by_speed[:, 0] * turn
-        return respond(self.network.topology, here.laws, here.state, flow=flow, head=head)
+        found = respond(self.network.topology, here.laws, here.state, flow=flow, head=head)
+        self._tangent = _Tangent(here, found)
+        return found
 
     def _shaft_slope(self, speed: Floats) -> Floats:
         """Slope of each pump's true speed against its setting (P,)."""
@@ -228,4 +249,4 @@ def with_opening(space: FlowSpace, control: Control, opening: float) -> FlowSpac
     places = {valve.name: place for place, valve in enumerate(space.network.valves)}
     openings = space.openings.copy()
     openings[places[control.valve.name], 0] = opening
-    return replace(space, openings=openings, _near=None)
+    return replace(space, openings=openings, _near=None, _tangent=None)

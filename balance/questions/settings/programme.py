@@ -2,8 +2,9 @@
 
 minimise F(x) subject to g(x) >= 0.  Each step minimises a quadratic model of F under linearised
 constraints by a primal-dual interior-point method, in which a constraint may be broken at a high
-price, so that a step always exists.  A damped quasi-Newton update carries the curvature of F and
-of the constraints.  Numbers only; all variables and constraints should be of order one.
+price, so that a step always exists.  What curvature of F is known is taken as it is; a damped
+quasi-Newton update carries the rest and that of the constraints.  Numbers only; all variables and
+constraints should be of order one.
 
 Source: nocedal-wright-2006, algorithm 16.4 (interior point), procedure 18.2 (damped update),
 section 18.5 (penalty merit).
@@ -22,6 +23,7 @@ Floats = NDArray[np.float64]
 
 MOST_STEPS = 80
 PRICE = 1e3  # of breaking a constraint by one, against F
+LEAST_CURVATURE = 1e-3  # of what is not known of F and the constraints, to begin with
 STEP_TOLERANCE = 1e-9
 PROMISE_TOLERANCE = 1e-11  # of the merit: no more than rounding is left to gain
 MOST_INTERIOR = 60
@@ -35,6 +37,7 @@ class Point(NamedTuple):
 
     objective: float
     gradient: Floats  # (n,)
+    curvature: Floats  # (n, n), of the objective as far as it is known, positive semidefinite
     constraints: Floats  # (m,), met where >= 0
     jacobian: Floats  # (m, n)
 
@@ -131,23 +134,23 @@ def _inside(*moves: tuple[Floats, Floats]) -> float:
     return length
 
 
-def minimise(evaluate: Callable[[Floats], Point], start: Floats, *, curvature: Floats) -> Minimum:
+def minimise(evaluate: Callable[[Floats], Point], start: Floats) -> Minimum:
     """Nearest minimum of a constrained problem.
 
     Parameters
     ----------
     evaluate : values at an x
     start : (n,)
-    curvature : (n, n) a first guess of the Hessian of F, positive definite
     """
     x = np.array(start, dtype=np.float64)
-    hessian = np.array(curvature)
+    unknown = LEAST_CURVATURE * np.eye(len(x))  # of the constraints, and what else is not known
     here = evaluate(x)
     multipliers = np.zeros(len(here.constraints))
     settled = False
     steps = 0
     while steps < MOST_STEPS:
         steps += 1
+        hessian = here.curvature + unknown
         step, multipliers = quadratic_programme(
             hessian, here.gradient, here.constraints, here.jacobian
         )
@@ -189,10 +192,11 @@ def minimise(evaluate: Callable[[Floats], Point], start: Floats, *, curvature: F
             break
         moved = length * step
         _update(
-            hessian,
+            unknown,
             moved,
             (there.gradient - there.jacobian.T @ multipliers)
-            - (here.gradient - here.jacobian.T @ multipliers),
+            - (here.gradient - here.jacobian.T @ multipliers)
+            - here.curvature @ moved,
         )
         x, here = x + moved, there
     return Minimum(x, here, multipliers, steps, settled)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from balance.errors import UsageError
 from balance.network.arrays import network_of
 from balance.plan.model import Plan
+from balance.questions.aims import refuse_nothing_asked
 from balance.questions.duty import pump_duties
-from balance.questions.marks import marks_of
 from balance.questions.settings.answer import Settings
 from balance.questions.settings.at_marks import at_marks
 from balance.questions.settings.bleed import bleed
 from balance.questions.settings.changes import Trials, single_changes
+from balance.questions.settings.marks import marks_of
 from balance.questions.settings.obstacles import binding, lift_words
 from balance.questions.settings.rows import branch_rows, handle_rows, total_rows
 from balance.questions.settings.search import search
@@ -39,7 +40,7 @@ def settings(plan: Plan, *, marks: str | None = None, bucket: str | None = None)
     distance = marks_of(marks)
     to_time_with = None if bucket is None else (bucket, _volume(bucket))
     network = network_of(plan)
-    _refuse_nothing_asked(plan)
+    refuse_nothing_asked(plan)
     found = search(network)
     at = at_marks(network, found, distance)
     branches = branch_rows(at, bucket=to_time_with)
@@ -76,12 +77,3 @@ def _volume(text: str) -> float:
     if volume <= 0.0:
         raise UsageError(f'"{text}" is no bucket; write a volume such as "1 gal"')
     return volume
-
-
-def _refuse_nothing_asked(plan: Plan) -> None:
-    branches = any(b.target is not None or b.share is not None for b in plan.branches)
-    if not branches and all(group.target is None for group in plan.groups.values()):
-        raise UsageError(
-            "no branch has a target or a share, so there is nothing to set the valves for; "
-            'write for example target = "120 gph" in a branch'
-        )

@@ -51,8 +51,10 @@ def test_step_is_the_optimum_of_its_own_problem(seed: int) -> None:
     np.testing.assert_allclose(hessian @ step + gradient, jacobian.T @ multipliers, atol=1e-6)
 
 
+@pytest.mark.parametrize("known", [0.0, 0.5, 1.0])
 @pytest.mark.parametrize("seed", range(30))
-def test_convex_minimum(seed: int) -> None:
+def test_convex_minimum(seed: int, known: float) -> None:
+    """However much of the objective's curvature is told."""
     rng = np.random.default_rng(seed)
     n, m = int(rng.integers(2, 7)), int(rng.integers(1, 6))
     root = rng.normal(size=(n, n)) / np.sqrt(n)
@@ -73,11 +75,12 @@ def test_convex_minimum(seed: int) -> None:
         return Point(
             objective(x),
             hessian @ x + gradient + 0.4 * x**3,
+            known * (hessian + np.diag(1.2 * x**2)),
             constraints(x),
             slopes - 2 * bend[:, None] * (x - inside),
         )
 
-    found = minimise(evaluate, np.zeros(n), curvature=np.eye(n))
+    found = minimise(evaluate, np.zeros(n))
     other = minimize(
         objective, inside, method="SLSQP", constraints=NonlinearConstraint(constraints, 0, np.inf),
         options={"maxiter": 500, "ftol": 1e-13},
@@ -94,10 +97,11 @@ def test_contradiction_is_broken_least() -> None:
         return Point(
             float((x[0] - 0.3) ** 2),
             2 * (x - 0.3),
+            np.array([[2.0]]),
             np.array([x[0] - 1.0, -1.0 - x[0]]),
             np.array([[1.0], [-1.0]]),
         )
 
-    found = minimise(evaluate, np.array([3.0]), curvature=np.eye(1))
+    found = minimise(evaluate, np.array([3.0]))
     assert found.x[0] == pytest.approx(0.3, abs=1e-5)
     assert found.broken == pytest.approx(1.3, abs=1e-5)
