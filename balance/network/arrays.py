@@ -71,6 +71,14 @@ class Machine:
         shown, true = zip(*((0.0, 0.0), *self.pump.speed_map), strict=True)
         return np.asarray(np.interp(speed, shown, true))
 
+    def shaft_slope(self, speed: Floats) -> Floats:
+        """Slope of the true speed ratio against a controller's setting; at a bend, below it."""
+        if self.pump.speed_map is None:
+            return np.ones_like(speed)
+        shown, true = np.array([(0.0, 0.0), *self.pump.speed_map]).T
+        piece = np.clip(np.searchsorted(shown, speed), 1, len(shown) - 1)
+        return np.asarray((np.diff(true) / np.diff(shown))[piece - 1])
+
     def power(self, flow: Floats, speed: Floats, *, density: float) -> Floats | None:
         """Watts at the wire for flows and speed settings (S,); None where a curve has no power."""
         return families.power(self.curves, flow, self.shaft(speed), density=density)

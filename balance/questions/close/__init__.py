@@ -7,6 +7,9 @@
       solved        all scenarios and the plan as it stands, in one batch
       rows          what each comes to, branch by branch
     answer        what all of it says
+
+    interaction   what one mark of each handle does to every branch
+      trimming      one branch after another: in which order, and in how many rounds
 """
 
 from balance.questions.close.answer import Close

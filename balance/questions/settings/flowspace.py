@@ -176,21 +176,14 @@ class FlowSpace:
         pumps = here.laws.pumps
         if pumps is not None:
             by_speed = pumps.by_speed(here.state.flow.take(pumps.of, axis=0))
-            turn = self._shaft_slope(here.speed)
+            turn = [
+                float(machine.shaft_slope(row)[0])
+                for machine, row in zip(self.network.machines, here.speed, strict=True)
+            ]
             head[pumps.of, controls + np.arange(machines)] = -by_speed[:, 0] * turn
         found = respond(self.network.topology, here.laws, here.state, flow=flow, head=head)
         self._tangent = _Tangent(here, found)
         return found
-
-    def _shaft_slope(self, speed: Floats) -> Floats:
-        """Slope of each pump's true speed against its setting (P,)."""
-        small = 1e-6
-        return np.array(
-            [
-                float((machine.shaft(row + small) - machine.shaft(row - small))[0] / (2 * small))
-                for machine, row in zip(self.network.machines, speed, strict=True)
-            ]
-        )
 
     def throttle_room(self, flow: Floats) -> Floats:
         """Head (C,) that each control takes at its lower stop beyond wide open; inf: shuts [m]."""
