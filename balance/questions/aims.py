@@ -204,12 +204,12 @@ class Wishes:
     def misses(self, flow: Floats) -> Floats:
         """What misses beyond tolerance cost, (S,), at branch flows (B, S)."""
         weights = np.array([[aim.weight] for aim in self.aims]).reshape(-1, 1)
-        return np.asarray((weights * self._outside(flow) ** 2).sum(axis=0))
+        return np.asarray((weights * self.outside(flow) ** 2).sum(axis=0))
 
     def distance(self, flow: Floats) -> Floats:
         """What distance from the aims costs, (S,), at branch flows (B, S)."""
         weights = np.array([[CLOSENESS * aim.weight] for aim in self.aims]).reshape(-1, 1)
-        return np.asarray((weights * self._away(flow) ** 2).sum(axis=0))
+        return np.asarray((weights * self.away(flow) ** 2).sum(axis=0))
 
     def cost(self, flow: Floats) -> Floats:
         """Both, (S,), at branch flows (B, S)."""
@@ -219,10 +219,10 @@ class Wishes:
         """The same for one setting, (B,), and its slope against the flows."""
         one = flow[:, None]
         weights = np.array([2 * aim.weight / aim.scale for aim in self.aims])
-        pull = self._outside(one)[:, 0] + CLOSENESS * self._away(one)[:, 0]
+        pull = self.outside(one)[:, 0] + CLOSENESS * self.away(one)[:, 0]
         return float(self.cost(one)[0]), self.rows.T @ (weights * pull)
 
-    def _outside(self, flow: Floats) -> Floats:
+    def outside(self, flow: Floats) -> Floats:
         """How far flows lie above (negative: below) what counts as met, of the scale, (A, S)."""
         total = self.rows @ flow
         found = np.zeros_like(total)
@@ -233,7 +233,7 @@ class Wishes:
                 found[row] -= np.maximum(aim.low - total[row], 0.0) / aim.scale
         return found
 
-    def _away(self, flow: Floats) -> Floats:
+    def away(self, flow: Floats) -> Floats:
         """How far flows lie from their aims, as a share of the scale, (A, S)."""
         total = self.rows @ flow
         found = np.zeros_like(total)

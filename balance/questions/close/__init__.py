@@ -6,6 +6,12 @@
       cases         names -> what each scenario shuts, turns and clogs, in arrays
       solved        all scenarios and the plan as it stands, in one batch
       rows          what each comes to, branch by branch
+      holding       which one or two handles to move so that the others are held
+        disturbance   how badly the others are off, as one number
+        movable       what may be moved, and to which marks
+        trials        moves in any number of cases, solved in one batch
+        search        the best one and the best two
+      advice        what holding says
     answer        what all of it says
 
     interaction   what one mark of each handle does to every branch
