@@ -34,6 +34,8 @@ FIGURES = {
     "questions/catalogue/question.py": ["SIZE", "VELOCITY"],
     "questions/check/doubts.py": ["BRISK", "TOO_FAST", "EVEN", "GRINDING"],
     "questions/check/low_pressure.py": ["FULL"],
+    "questions/close/disturbance.py": ["UNASKED", "RANGE"],
+    "questions/close/holding.py": ["WORTH"],
     "questions/close/interaction.py": ["HARDLY"],
     "questions/close/rows.py": ["LEAST"],
     "questions/drains.py": ["SELF_VENTING", "_WEIR"],

@@ -412,6 +412,24 @@ def check_remedy(as_shut: Plan, found: Holding, remedy: Remedy, shut: str) -> No
         assert flow == pytest.approx(solution.flow(row.branch), rel=1e-6, abs=1e-12)
 
 
+@settings(max_examples=20, deadline=None)
+@given(any_case())
+def test_pairs_of_any_manifold_are_about_the_best(case: tuple[Plan, str]) -> None:
+    plan, shut = case
+    before = flows_of(plan)
+    found = held(plan, shut, marks=COARSE)
+    judged = any(p.curve.power is not None for pump in plan.pumps.values() for p in pump.curve)
+    too_few = len(every_move(plan, COARSE, shut=shut)) < 2
+    if found.leave or judged or too_few or min(before.values()) < 0.0:
+        return  # `all_pairs` knows no useful range and no flow backwards
+    off = badness(plan.with_openings({shut: 0.0}), before, shut=(shut,))
+    least = all_pairs(plan, network_of(plan), shut)
+    best = found.pair or found.single
+    told = best.undone if best is not None else 0.0
+    # What is left out is a pair that is not worth a second handle, or a remedy worth nothing.
+    assert told >= 1.0 - np.sqrt(least / off) - WORTH - 0.01
+
+
 def test_answers_as_plain_values_and_tables() -> None:
     found = held(SPARE, "a")
     assert found.single is not None
