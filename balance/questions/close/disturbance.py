@@ -15,6 +15,7 @@ from balance.network.arrays import Network
 from balance.network.solve import Solution
 from balance.plan.targets import TOLERANCE
 from balance.questions.aims import BREACH, CLOSENESS, NO_FLOW, Aim, Wishes, aims_of, wishes_of
+from balance.questions.close.cases import Arrays
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -24,26 +25,6 @@ HELD = "held"  # what is asked of a branch that has no aim of its own: its flow 
 UNASKED = 0.05  # weight of those beside a target; our own choice
 RANGE = 0.1  # weight of a pump outside its useful range, beside a missed target; our own choice
 KEPT = 1e-6  # of a limit or a range, by which a flow may pass it by rounding
-
-
-@dataclass(frozen=True)
-class Cases:
-    """What is shut, turned and clogged, a column each.
-
-    Attributes
-    ----------
-    openings : (V, C) of the network's valves
-    held : (E, C) runs that are capped off, besides those that valves shut
-    factor : (E, C) multiples of what runs lose clean
-    """
-
-    openings: Floats
-    held: Bools
-    factor: Floats
-
-    def dry(self, network: Network) -> Bools:
-        """Runs (E, C) through which nothing can flow."""
-        return self.held | shut_by_hand(network, self.openings)
 
 
 @dataclass(frozen=True)
@@ -127,7 +108,7 @@ class Disturbance:
         return float(moved.mean()) if len(moved) else 0.0
 
 
-def disturbance_of(network: Network, base: Solution, cases: Cases) -> Disturbance:
+def disturbance_of(network: Network, base: Solution, cases: Arrays) -> Disturbance:
     """The measure for some cases.
 
     Parameters
@@ -139,7 +120,7 @@ def disturbance_of(network: Network, base: Solution, cases: Cases) -> Disturbanc
     rows = np.array([network.row_of[name] for name in names], dtype=np.intp)
     before = base.state.flow[rows, 0]
     idle = shut_by_hand(network, network.openings)[rows]
-    dry = cases.dry(network)
+    dry = dry_runs(network, cases)
     remaining = ~_on_purpose(network, cases.openings, dry)[rows]
     counted = remaining & ~idle & ~_cut_off(network, rows, dry)
     aims = aims_of(network.plan)
@@ -181,6 +162,11 @@ def shut_by_hand(network: Network, openings: Floats) -> Bools:
     """Runs (E, S) that lead nowhere or that a valve shuts, at openings (V, S)."""
     _, shut = network.at(openings, np.repeat(network.speeds, openings.shape[1], axis=1))
     return np.broadcast_to(shut, (network.topology.runs, openings.shape[1]))
+
+
+def dry_runs(network: Network, cases: Arrays) -> Bools:
+    """Runs (E, C) through which nothing can flow in some cases."""
+    return np.asarray(cases.held | shut_by_hand(network, cases.openings))
 
 
 def _on_purpose(network: Network, openings: Floats, dry: Bools) -> Bools:

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, Valve
 from balance.network.solve import solve
 from balance.questions.close.advice import Holding, Remaining, Remedy, Turn
-from balance.questions.close.disturbance import Cases, Disturbance, disturbance_of
+from balance.questions.close.cases import Arrays
+from balance.questions.close.disturbance import Disturbance, disturbance_of
 from balance.questions.close.movable import Movable, movables_of, usable
 from balance.questions.close.search import best_pairs, best_singles
 from balance.questions.close.trials import Bench, Tried, settled_cases
@@ -22,7 +23,7 @@ WORTH = 0.1
 Generic losses are known to 20 or 30 %: whether less than that comes true, nobody could tell."""
 
 
-def hold(network: Network, cases: Cases, *, marks: Marks | None = None) -> tuple[Holding, ...]:
+def hold(network: Network, cases: Arrays, *, marks: Marks | None = None) -> tuple[Holding, ...]:
     """How the others are held in each case.
 
     Parameters

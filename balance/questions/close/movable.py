@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from balance.network.arrays import Machine, Network, Valve
 from balance.plan.model import OUTSIDE
 from balance.questions.aims import aims_of
-from balance.questions.close.disturbance import Cases, shut_by_hand
+from balance.questions.close.cases import Arrays
+from balance.questions.close.disturbance import dry_runs, shut_by_hand
 from balance.questions.settings.marks import Marks
 from balance.questions.settings.speeds import is_free, speed_range, step_of
 
@@ -65,12 +66,12 @@ def movables_of(network: Network, marks: Marks) -> tuple[Movable, ...]:
     return tuple(each for each in found if len(each.positions) > 1)
 
 
-def usable(movables: tuple[Movable, ...], network: Network, cases: Cases) -> Bools:
+def usable(movables: tuple[Movable, ...], network: Network, cases: Arrays) -> Bools:
     """Which of them are left to move in some cases, (H, C).
 
     A valve that a case has turned stays there, and one in a run that it has shut moves nothing.
     """
-    newly = cases.dry(network) & ~shut_by_hand(network, network.openings)
+    newly = dry_runs(network, cases) & ~shut_by_hand(network, network.openings)
     found = np.ones((len(movables), newly.shape[1]), dtype=np.bool_)
     for row, each in enumerate(movables):
         found[row] = ~newly[each.of.run]

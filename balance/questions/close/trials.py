@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, Valve
 from balance.network.settle import State
 from balance.network.solve import settled, unsettled
-from balance.questions.close.disturbance import Cases, Disturbance
+from balance.questions.close.cases import Arrays
+from balance.questions.close.disturbance import Disturbance
 from balance.questions.close.movable import Movable
 
 Floats = NDArray[np.float64]
@@ -64,7 +65,7 @@ class Bench:
     """
 
     network: Network
-    cases: Cases
+    cases: Arrays
     measure: Disturbance
     movables: tuple[Movable, ...]
     usable: Bools
@@ -92,7 +93,7 @@ class Bench:
         return Tried(case, at, flow, pumped, speeds, np.where(state.converged, cost, np.inf))
 
 
-def settled_cases(network: Network, cases: Cases, near: State) -> State:
+def settled_cases(network: Network, cases: Arrays, near: State) -> State:
     """The cases with nothing moved.
 
     Parameters
@@ -112,7 +113,7 @@ def settled_cases(network: Network, cases: Cases, near: State) -> State:
 
 def _settled(
     network: Network,
-    cases: Cases,
+    cases: Arrays,
     openings: Floats,
     speeds: Floats,
     *,
@@ -132,7 +133,7 @@ def _settled(
     )
     stuck = np.flatnonzero(~state.converged)
     if sure and len(stuck):
-        raise unsettled(network, laws.take(stuck[:1]), _columns(state, stuck[:1]))
+        raise unsettled(network, laws.take(stuck[:1]), state.one(int(stuck[0])))
     return state
 
 

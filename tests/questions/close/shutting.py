@@ -9,7 +9,7 @@ import numpy as np
 from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan
 from balance.questions.close.advice import Holding, Remedy
-from balance.questions.close.disturbance import Cases
+from balance.questions.close.cases import Arrays
 from balance.questions.close.holding import hold
 from balance.questions.flows import flows
 from balance.questions.settings.marks import Marks
@@ -23,7 +23,7 @@ RANGE = 0.1
 
 def cases(
     network: Network, *turned: Mapping[str, float], clogs: Mapping[str, float] | None = None
-) -> Cases:
+) -> Arrays:
     """Cases that set some valves each, by name; and all clog some runs."""
     count = max(len(turned), 1)
     openings = np.repeat(network.openings, count, axis=1)
@@ -34,7 +34,7 @@ def cases(
     factor = np.ones((network.topology.runs, count))
     for run, multiple in (clogs or {}).items():
         factor[network.row_of[run]] = multiple
-    return Cases(openings, np.zeros((network.topology.runs, count), dtype=np.bool_), factor)
+    return Arrays(openings, np.zeros((network.topology.runs, count), dtype=np.bool_), factor)
 
 
 def held(plan: Plan, *shut: str, marks: Marks | None = None) -> Holding:
