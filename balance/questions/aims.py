@@ -256,7 +256,7 @@ class Wishes:
         one = flow[:, None]
         weights = np.array([2 * aim.weight / aim.scale**2 for aim in self.aims])
         near = np.array([aim.aim is not None and aim.asked != "bleed" for aim in self.aims])
-        steep = weights * ((self._outside(one)[:, 0] != 0.0) + CLOSENESS * near)
+        steep = weights * ((self.outside(one)[:, 0] != 0.0) + CLOSENESS * near)
         return np.asarray((self.rows.T * steep) @ self.rows)
 
     def missed(self, flow: Floats) -> Floats:

@@ -13,7 +13,7 @@ from balance.questions.close.disturbance import Disturbance, disturbance_of
 from balance.questions.close.movable import Movable, movables_of, usable
 from balance.questions.close.search import best_pairs, best_singles
 from balance.questions.close.trials import Bench, Tried, settled_cases
-from balance.questions.settings.marks import Marks, travel
+from balance.questions.marks import Marks, travel
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -12,8 +12,8 @@ from balance.plan.model import OUTSIDE
 from balance.questions.aims import aims_of
 from balance.questions.close.cases import Arrays
 from balance.questions.close.disturbance import dry_runs, shut_by_hand
-from balance.questions.settings.marks import Marks
-from balance.questions.settings.speeds import is_free, speed_range, step_of
+from balance.questions.marks import Marks
+from balance.questions.speeds import is_free, speed_range, step_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -12,7 +12,7 @@ from balance.questions.close.advice import Holding, Remedy
 from balance.questions.close.cases import Arrays
 from balance.questions.close.holding import hold
 from balance.questions.flows import flows
-from balance.questions.settings.marks import Marks
+from balance.questions.marks import Marks
 
 OWED = 0.1  # what counts as met, beside a target, where the plan says nothing
 UNASKED = 0.05

@@ -15,8 +15,8 @@ from balance.plan.model import Plan
 from balance.questions.close import search
 from balance.questions.close.advice import Holding, Remedy
 from balance.questions.close.holding import WORTH, hold
+from balance.questions.marks import Marks
 from balance.questions.settings import settings as ask_settings
-from balance.questions.settings.marks import Marks
 from tests import laws
 from tests.questions.close.shutting import badness, cases, flows_of, held, moved
 from tests.questions.settings.manifolds import (
