@@ -12,10 +12,8 @@
         useful_range      of the pumps
         burden            valves before several branches
           flowspace         flows held, heads left over for the valves
-          speeds            that a pump may be set to
       at_marks          the handles at their marks, and what then flows
         rounding          the best of neighbouring marks
-          marks             that a hand can set
       rows              what each handle and each branch comes to
         coarse            valves too coarse, and what makes them fine
       obstacles         what stands in the way of targets

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from balance.questions.aims import Wishes
 from balance.questions.settings.flowspace import FlowSpace, Held
-from balance.questions.settings.speeds import next_step, speed_range
+from balance.questions.speeds import next_step, speed_range
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

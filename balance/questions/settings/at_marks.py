@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, Valve, network_of
 from balance.network.solve import Solution, solve
 from balance.plan.model import Plan
+from balance.questions.marks import Marks
 from balance.questions.settings.flowspace import Control, shared_controls
-from balance.questions.settings.marks import Marks
 from balance.questions.settings.rounding import round_to_marks
 from balance.questions.settings.search import Found
 

@@ -19,7 +19,7 @@ from balance.network.arrays import Machine
 from balance.questions.aims import BREACH, Wishes
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, Held
 from balance.questions.settings.programme import Minimum, Point, minimise
-from balance.questions.settings.speeds import next_step, speed_range, step_of
+from balance.questions.speeds import next_step, speed_range, step_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

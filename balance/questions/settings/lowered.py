@@ -8,7 +8,7 @@ from balance.network.arrays import Network, network_of
 from balance.plan.model import Branch, Plan
 from balance.plan.targets import Target
 from balance.questions.settings.search import Found, search
-from balance.questions.settings.speeds import top_speeds
+from balance.questions.speeds import top_speeds
 from balance.units import SYSTEMS
 
 

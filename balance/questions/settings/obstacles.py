@@ -8,7 +8,7 @@ from balance.questions.settings.answer import BranchFlow, Total
 from balance.questions.settings.at_marks import AtMarks
 from balance.questions.settings.reach import Dry
 from balance.questions.settings.rows import WIDE_OPEN
-from balance.questions.settings.speeds import speed_range
+from balance.questions.speeds import speed_range
 from balance.units import SYSTEMS
 
 

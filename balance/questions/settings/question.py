@@ -7,11 +7,11 @@ from balance.network.arrays import network_of
 from balance.plan.model import Plan
 from balance.questions.aims import refuse_nothing_asked
 from balance.questions.duty import pump_duties
+from balance.questions.marks import marks_of
 from balance.questions.settings.answer import Settings
 from balance.questions.settings.at_marks import at_marks
 from balance.questions.settings.bleed import bleed
 from balance.questions.settings.changes import Trials, single_changes
-from balance.questions.settings.marks import marks_of
 from balance.questions.settings.obstacles import binding, lift_words
 from balance.questions.settings.rows import branch_rows, handle_rows, total_rows
 from balance.questions.settings.search import search

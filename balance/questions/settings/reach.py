@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, Valve
 from balance.network.settle import State
 from balance.network.solve import settled
-from balance.questions.settings.speeds import top_speeds
+from balance.questions.speeds import top_speeds
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

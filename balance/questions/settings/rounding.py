@@ -12,8 +12,8 @@ from balance.network.arrays import Network
 from balance.network.settle import State
 from balance.network.solve import settled
 from balance.questions.aims import Wishes
+from balance.questions.marks import Marks
 from balance.questions.settings.flowspace import Control, FlowRange
-from balance.questions.settings.marks import Marks
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -10,11 +10,11 @@ from balance.plan.model import Branch, OutletPart, Plan
 from balance.plan.targets import TOLERANCE
 from balance.questions.aims import Aim
 from balance.questions.handles import valve_of
+from balance.questions.marks import travel
 from balance.questions.settings.answer import BranchFlow, HandleMark, Total
 from balance.questions.settings.at_marks import AtMarks
 from balance.questions.settings.coarse import Throttled, is_coarse, remedy
 from balance.questions.settings.flowspace import Control
-from balance.questions.settings.marks import travel
 from balance.units import SYSTEMS
 
 LEAST_TIME = 10.0  # [s] that a bucket should take to be timed well; common practice, no source

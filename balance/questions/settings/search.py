@@ -29,8 +29,8 @@ from balance.questions.settings.flowspace import (
 )
 from balance.questions.settings.reach import Dry, out_of_reach
 from balance.questions.settings.sharers import share_the_rest
-from balance.questions.settings.speeds import is_free
 from balance.questions.settings.useful_range import into_useful_range, kept_ranges
+from balance.questions.speeds import is_free
 
 Floats = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from balance.network.arrays import Network
 from balance.questions.aims import Wishes
 from balance.questions.settings.compromise import RANGE_MARGIN, Compromise
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, Held
-from balance.questions.settings.speeds import next_step, step_of
+from balance.questions.speeds import next_step, step_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

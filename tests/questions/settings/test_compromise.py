@@ -12,7 +12,7 @@ from balance.questions.aims import aims_of, wishes_of
 from balance.questions.settings.compromise import Compromise
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, controls_of
 from balance.questions.settings.search import search
-from balance.questions.settings.speeds import is_free, next_step
+from balance.questions.speeds import is_free, next_step
 from tests.questions.settings.manifolds import FREE, STRONG, WEAK, branch, manifold
 
 STOPPED = '{ valve = "ball", size = "3/4 in", open = "30 deg", stops = ["20 deg", "60 deg"] }'

@@ -12,8 +12,8 @@ from balance.network.arrays import network_of
 from balance.network.settle import State
 from balance.network.solve import solve
 from balance.plan.model import Plan
+from balance.questions.marks import marks_of
 from balance.questions.settings import rounding, settings
-from balance.questions.settings.marks import marks_of
 from balance.questions.settings.search import search
 from tests.questions.settings.manifolds import FREE, GPH, PLAIN, branch, manifold
 
