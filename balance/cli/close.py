@@ -10,13 +10,14 @@ import typer
 from balance.cli.changes import each
 from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
 from balance.cli.outcome import ANSWER, NOT_MET
+from balance.cli.settings import Marks
 from balance.errors import QuantityError, UsageError
 from balance.units import parse
 
 Names = Annotated[
     list[str] | None,
     typer.Argument(
-        metavar="[NAMES]...",
+        metavar="NAME",
         help="Branches to shut together; groups, headers, runs and valves too. Without names: "
         "every branch in turn.",
     ),
@@ -45,6 +46,9 @@ Clogs = Annotated[
     ),
 ]
 Pairs = Annotated[bool, typer.Option("--pairs", help="Every two branches together as well.")]
+Matrix = Annotated[
+    bool, typer.Option("--matrix", help="What one mark of each handle does to every branch.")
+]
 FromSettings = Annotated[
     bool,
     typer.Option(
@@ -60,6 +64,8 @@ def close(
     to: To = None,
     clog: Clogs = None,
     pairs: Pairs = False,
+    matrix: Matrix = False,
+    marks: Marks = None,
     from_settings: FromSettings = False,
     units: InUnits = None,
     json: AsJson = False,
@@ -78,6 +84,8 @@ def close(
         to=to,
         clogged=dict(_clogs(clog or ())),
         pairs=pairs,
+        matrix=matrix,
+        marks=marks,
         from_settings=from_settings,
     )
     if json:

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from balance.questions.close import Close
 from balance.questions.close.answer import BranchChange, Case, Harm, HeadMove, PumpMove
-from balance.show import dead_head, tables
+from balance.show import dead_head, interaction, tables
 from balance.show.tables import Column
 from balance.show.words import NONE, bare, percent, signed, tiny
 from balance.units import SYSTEMS, UnitSystem
@@ -26,37 +26,44 @@ _GRAVE, _LESSER = "bold red", "yellow"
 
 def show(answer: Close) -> None:
     """Prints what each case does to branches, pumps and headers, and what it breaks."""
-    system = SYSTEMS[answer.plan.units]
     with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: {_heading(answer)}")
-        if answer.each:
-            to.print(_as_it_stands(answer, system))
-            to.print()
-            _summary(to, answer, answer.cases, system)
-            _harms(to, answer.cases, system)
-            back = _back_in_range(answer, answer.cases, system)
-            tables.section(to, "What mends", back)
-            _percents(to, answer.cases)
-        else:
-            for place, case in enumerate(answer.cases):
-                if place:
-                    to.print()
-                    tables.title(to, _done(case))
-                _in_full(to, case, system)
-        if answer.pairs:
-            _pairs(to, answer, system)
-        if answer.each or any(_stops(case) for case in answer.cases):
-            dead_head.show(to, answer, system)
-        tables.section(to, "As it stands already", _already(answer.already))
-        tables.section(to, "Notes", answer.notes)
+        if answer.cases:
+            _show_cases(to, answer, SYSTEMS[answer.plan.units])
+        if answer.interaction is not None:
+            if answer.cases:
+                to.print()
+            interaction.show(to, answer.interaction)
+
+
+def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
+    tables.title(to, f"{answer.title or 'This plan'}: {_heading(answer)}")
+    if answer.each:
+        to.print(_as_it_stands(answer, system))
         to.print()
-        to.print(
-            "Flows balance within "
-            f"{tiny(system, answer.worst_imbalance, 'flow')} {system.unit('flow')}, heads close "
-            f"within {tiny(system, answer.worst_mismatch, 'head')} {system.unit('head')}, in every "
-            "case.",
-            style="dim",
-        )
+        _summary(to, answer, answer.cases, system)
+        _harms(to, answer.cases, system)
+        tables.section(to, "What mends", _back_in_range(answer, answer.cases, system))
+        _percents(to, answer.cases)
+    else:
+        for place, case in enumerate(answer.cases):
+            if place:
+                to.print()
+                tables.title(to, _done(case))
+            _in_full(to, case, system)
+    if answer.pairs:
+        _pairs(to, answer, system)
+    if answer.each or any(_stops(case) for case in answer.cases):
+        dead_head.show(to, answer, system)
+    tables.section(to, "As it stands already", _already(answer.already))
+    tables.section(to, "Notes", answer.notes)
+    to.print()
+    to.print(
+        "Flows balance within "
+        f"{tiny(system, answer.worst_imbalance, 'flow')} {system.unit('flow')}, heads close "
+        f"within {tiny(system, answer.worst_mismatch, 'head')} {system.unit('head')}, in every "
+        "case.",
+        style="dim",
+    )
 
 
 def _heading(answer: Close) -> str:

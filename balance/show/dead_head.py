@@ -9,7 +9,8 @@ from rich.console import Console
 from balance.questions.close import Close
 from balance.questions.close.answer import DeadHead
 from balance.show import tables
-from balance.units import UnitSystem, significant
+from balance.show.heat import dead_head_lines
+from balance.units import UnitSystem
 
 CAUTION = (
     "a pump that moves no water heats what stands in it, and its seals suffer: do not leave it "
@@ -38,8 +39,10 @@ def _lines(found: DeadHead, system: UnitSystem) -> Iterator[str]:
         return
     if found.pressure is not None:
         yield f"{_pressed(found, found.pressure, system)}{_borne(found, system)}"
-    if found.heat is not None:
-        yield f"{significant(found.heat)} W turn into heat in the water between pump and valves"
+    if found.warming is not None:
+        yield from dead_head_lines(found.warming, system)
+    elif found.heat:
+        yield f"{system.text(found.heat, 'power')} turn into heat in the water that stands there"
     yield CAUTION
 
 

@@ -18,14 +18,13 @@ _OFF = 0.1  # by which branches are told to be off, as an example
 _WORTH_TURNING_FURTHER = 0.9  # of a move, that is left once the others are back
 
 
-def show(answer: Interaction) -> None:
+def show(to: Console, answer: Interaction) -> None:
     """Prints the matrix, its legend, and what it means."""
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: what one mark of each handle does")
-        _matrix(to, answer)
-        for line in _legend(answer):
-            to.print(line, style="dim")
-        tables.section(to, "What it means", _meaning(answer))
+    tables.title(to, f"{answer.title or 'This plan'}: what one mark of each handle does")
+    _matrix(to, answer)
+    for line in _legend(answer):
+        to.print(line, style="dim")
+    tables.section(to, "What it means", _meaning(answer))
 
 
 def _matrix(to: Console, answer: Interaction) -> None:

@@ -13,6 +13,8 @@ from tests.cli.session import run
 
 STORED = Path(__file__).with_name("json_keys.json")
 
+ALL_OF_IT = {"close": ("--also", "return", "--pairs", "--matrix")}
+
 
 def keys(value: Any, path: str = "") -> Iterator[str]:
     """Every key with those above it, rows of lists as one."""
@@ -26,15 +28,15 @@ def keys(value: Any, path: str = "") -> Iterator[str]:
         yield path
 
 
-@pytest.mark.parametrize("command", ["check", "flows", "settings"])
+@pytest.mark.parametrize("command", ["check", "close", "flows", "settings"])
 def test_keys_are_those_that_are_stored(tall: str, command: str) -> None:
-    ran = run(command, tall, "--json")
+    ran = run(command, tall, "--json", *ALL_OF_IT.get(command, ()))
     assert ran.err == ""
     stored = json.loads(STORED.read_text(encoding="utf-8"))[command]
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
-@pytest.mark.parametrize("command", ["check", "flows"])
+@pytest.mark.parametrize("command", ["check", "close", "flows"])
 def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
     def numbers(*words: str) -> list[Any]:
         found = json.loads(run(command, starter, "--json", *words).out)

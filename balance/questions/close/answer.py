@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from balance.plan.model import Plan
+from balance.questions.close.interaction import Interaction
 from balance.questions.duty import PumpDuty
+from balance.questions.heat import DeadHeadWarming
 from balance.questions.record import Record, frame, quantity
 
 if TYPE_CHECKING:
@@ -192,6 +194,7 @@ class DeadHead(Record):
     pressure_at_top_speed : the same with pumps at their top speed [Pa]
     weakest : the part that comes nearest to what it stands; None where that is known of none
     heat : power of all pumps that goes into the water [W]; None where a curve has no power
+    warming : of the water that is pressed on; None where that heat or that water is not known
     """
 
     pumps: tuple[PumpMove, ...]
@@ -200,6 +203,7 @@ class DeadHead(Record):
     pressure_at_top_speed: float | None = quantity("pressure")
     weakest: Weakest | None
     heat: float | None = quantity("power")
+    warming: DeadHeadWarming | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,7 +213,7 @@ class Close(Record):
     Attributes
     ----------
     title : of the plan
-    each : every open branch was done in turn
+    each : every open branch was done in turn, then what else was asked for
     safe : no case harms what was whole before
     pumps : every pump as the plan stands
     heads : as the plan stands, where the water comes to the headers
@@ -218,6 +222,7 @@ class Close(Record):
     cases : what was asked for, each on its own
     pairs : every two branches together, the worst first; empty unless asked for
     dead_head : every branch shut
+    interaction : what one mark of each handle does; None unless asked for
     notes : what a person should know about these cases, in words
     worst_imbalance : of flow at any joint in any case [m³/s]
     worst_mismatch : of head along any run in any case [m]
@@ -234,6 +239,7 @@ class Close(Record):
     cases: tuple[Case, ...]
     pairs: tuple[Case, ...]
     dead_head: DeadHead
+    interaction: Interaction | None
     notes: tuple[str, ...]
     worst_imbalance: float = quantity("flow")
     worst_mismatch: float = quantity("head")

@@ -6,6 +6,7 @@ from balance.questions.close.answer import DeadHead, PumpMove, Weakest
 from balance.questions.close.rows import pump_moves
 from balance.questions.close.solved import Solved
 from balance.questions.duty import SHAFT_SHARE
+from balance.questions.heat import dead_head_warming
 from balance.questions.strains import pressed, strains
 
 
@@ -17,9 +18,11 @@ def dead_head(solved: Solved, column: int) -> DeadHead:
     most = pressed(network)
     known = [strain for strain in strains(network) if strain.pressure > 0.0]
     weakest = min(known, key=lambda strain: strain.stands / strain.pressure, default=None)
+    heat = _heat(solved, pumps)
+    moves_water = any(pump.place != "stopped" and pump.flow > 0.0 for pump in pumps)
     return DeadHead(
         pumps=pumps,
-        moves_water=any(pump.place != "stopped" and pump.flow > 0.0 for pump in pumps),
+        moves_water=moves_water,
         pressure=max((pressure for pressure, _ in now.values()), default=None),
         pressure_at_top_speed=max((pressure for pressure, _ in most.values()), default=None),
         weakest=None
@@ -30,7 +33,8 @@ def dead_head(solved: Solved, column: int) -> DeadHead:
             stands=weakest.stands,
             guessed=weakest.guessed,
         ),
-        heat=_heat(solved, pumps),
+        heat=heat,
+        warming=None if not heat or moves_water else dead_head_warming(network, power=heat),
     )
 
 

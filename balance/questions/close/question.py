@@ -17,6 +17,7 @@ from balance.questions.close.cases import (
 )
 from balance.questions.close.dead_head import dead_head
 from balance.questions.close.harm import harms_of
+from balance.questions.close.interaction import interaction
 from balance.questions.close.notes import notes_of
 from balance.questions.close.rows import case_of, head_moves
 from balance.questions.close.solved import BASE, solve_all
@@ -33,6 +34,8 @@ def close(
     to: str | None = None,
     clogged: Mapping[str, float] | None = None,
     pairs: bool = False,
+    matrix: bool = False,
+    marks: str | None = None,
     from_settings: bool = False,
 ) -> Close:
     """What happens when branches are shut: who gets the water, and what breaks.
@@ -42,8 +45,8 @@ def close(
     plan
         As read; it is not changed.
     names
-        Branches, groups, headers, runs and valves to be shut together. Without names and clogs
-        each open branch is shut in turn.
+        Branches, groups, headers, runs and valves to be shut together. Where nothing else is asked
+        for either, each open branch is shut in turn.
     also
         Names of one more case each, for example groups.
     to
@@ -53,6 +56,10 @@ def close(
         valves left out.
     pairs
         Every two open branches together as well.
+    matrix
+        What one mark of each handle does to every branch.
+    marks
+        Distance between marks: "5 deg", "1/4 turn", "2 %"; left out: 1 degree, 1/8 turn, 1 %.
     from_settings
         Begin with valves and pumps where `settings` puts them, in place of where the plan has them.
 
@@ -70,11 +77,11 @@ def close(
     network = network_of(plan)
     together, further = tuple(names), tuple(also)
     clogs = clogs_of(network, clogged or {})
-    each = not together and not clogs
-    if each:
-        singles = [Scenario((move,)) for move in each_branch(network, to)]
-    else:
-        singles = [Scenario(moves_of(network, together, to), clogs)]
+    named = bool(together or clogs)
+    each = not named and (pairs or bool(further) or not matrix)
+    singles = [Scenario((move,)) for move in each_branch(network, to)] if each else []
+    if named:
+        singles.append(Scenario(moves_of(network, together, to), clogs))
     singles += [Scenario(moves_of(network, (name,), to), clogs) for name in further]
     couples = (
         [Scenario(both, clogs) for both in pairs_of(each_branch(network, to))] if pairs else []
@@ -95,6 +102,7 @@ def close(
         cases=tuple(own),
         pairs=tuple(sorted(two, key=_badness)),
         dead_head=dead_head(solved, len(solved.scenarios) - 1),
+        interaction=interaction(plan, marks=marks) if matrix else None,
         notes=tuple(notes_of(network, [*singles, *couples], each=each)),
         worst_imbalance=solved.worst_imbalance,
         worst_mismatch=solved.worst_mismatch,
