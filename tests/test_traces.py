@@ -38,6 +38,7 @@ FIGURES = {
     "questions/close/holding.py": ["WORTH"],
     "questions/close/interaction.py": ["HARDLY"],
     "questions/close/rows.py": ["LEAST"],
+    "questions/curve.py": ["SPEEDS", "FLAT"],
     "questions/drains.py": ["SELF_VENTING", "_WEIR"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/marks.py": ["DEFAULT"],
@@ -49,7 +50,7 @@ FIGURES = {
     "questions/speeds.py": ["USUAL_STEP"],
     "questions/strains.py": ["NEAR"],
     "questions/suctions.py": ["LEAST_MARGIN", "LEAST_RATIO"],
-    "show/cautions.py": ["MEASURE"],
+    "show/cautions.py": ["MEASURE", "TESTED"],
     "units.py": ["G", "ABSOLUTE_SALINITY", "_INCH", "_METRIC_BUCKETS"],
     "water.py": ["ATMOSPHERE"],
 }  # fmt: skip
@@ -95,7 +96,7 @@ def test_the_useful_range_is_that_of_its_source() -> None:
     curve = pumps.pump_curve([0.0, 1e-3, 2e-3], [4.0, 3.0, 0.0], [20.0, 30.0, 36.0])
     best = pumps.best_efficiency_flow(curve)
     assert pumps.useful_range(curve) == pytest.approx((0.7 * best, 1.2 * best))
-    assert "hi-9.6.3" in (pumps.useful_range.__doc__ or "")
+    assert "hi-9.6.3" in (pumps.about_best.__doc__ or "")
 
 
 def test_a_figure_without_words_is_seen(tmp_path: Path) -> None:

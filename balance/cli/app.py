@@ -15,6 +15,7 @@ import typer
 
 from balance.cli.check import check
 from balance.cli.close import close
+from balance.cli.curve import curve
 from balance.cli.flows import flows
 from balance.cli.new import new
 from balance.cli.outcome import ANSWER, ending
@@ -34,7 +35,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, close, parts):
+for command in (new, check, flows, settings, close, curve, parts):
     app.command()(ending(command))
 
 

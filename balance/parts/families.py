@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from balance.parts import pumps
-from balance.parts.pumps import TEST_DENSITY, PumpCurve
+from balance.parts.pumps import GRAVITY, TEST_DENSITY, PumpCurve
 
 Floats = NDArray[np.float64]
 
@@ -85,8 +85,9 @@ def power(
     *,
     density: float = TEST_DENSITY,
 ) -> Floats | None:
-    """Return the watts at the wire for flows and speeds (S,); None where a curve has no power."""
-    if any(points.curve.power is None for points in family):
+    """Return the watts at the wire for flows and speeds (S,); None where no curve has power."""
+    family = with_power(family)
+    if not family:
         return None
     drawn = [
         # A curve measured at part speed gives its watts there: affinity from that speed.
@@ -96,9 +97,19 @@ def power(
     return np.asarray((shares(family, speed).value * np.array(drawn)).sum(axis=0))
 
 
+def efficiency(family: Sequence[CurvePoints], flow: Floats, speed: float) -> Floats | None:
+    """Return wire-to-water efficiency at flows (Q,) and one speed; None where none has power."""
+    drawn = power(family, flow, np.full(len(flow), speed))
+    if drawn is None:
+        return None
+    lifted = TEST_DENSITY * GRAVITY * flow * head(family, flow, speed)
+    return np.divide(lifted, drawn, out=np.zeros(len(flow)), where=lifted > 0.0)
+
+
 def needed_suction_head(family: Sequence[CurvePoints], flow: float, speed: float) -> float | None:
-    """Return the net positive suction head needed [m]; None where a curve lacks it."""
-    if any(points.curve.need is None for points in family):
+    """Return the net positive suction head needed [m]; None where no curve has it."""
+    family = [points for points in family if points.curve.need is not None]
+    if not family:
         return None
     return sum(
         share * float(pumps.needed_suction_head(points.curve, flow, speed / points.speed))
@@ -115,26 +126,25 @@ def run_out(family: Sequence[CurvePoints], speed: float) -> float:
 
 
 def best_efficiency_flow(family: Sequence[CurvePoints], speed: float) -> float | None:
-    """Return the flow [m³/s] of best efficiency; None where a curve that counts has no power."""
-    counting = _counting(family, speed)
-    if any(points.curve.power is None for points, _ in counting):
+    """Return the flow [m³/s] of best efficiency; None where no curve has power."""
+    family = with_power(family)
+    if not family:
         return None
     return sum(
         share * pumps.best_efficiency_flow(points.curve) * speed / points.speed
-        for points, share in counting
+        for points, share in _counting(family, speed)
     )
 
 
 def useful_range(family: Sequence[CurvePoints], speed: float) -> tuple[float, float] | None:
     """Return the flows [m³/s] between which the pump runs well, as `pumps.useful_range`."""
-    lows, highs = 0.0, 0.0
-    for points, share in _counting(family, speed):
-        found = pumps.useful_range(points.curve)
-        if found is None:
-            return None
-        n = speed / points.speed
-        lows, highs = lows + share * n * found[0], highs + share * n * found[1]
-    return lows, highs
+    best = best_efficiency_flow(family, speed)
+    return None if best is None else pumps.about_best(best)
+
+
+def with_power(family: Sequence[CurvePoints]) -> Sequence[CurvePoints]:
+    """The curves whose power was measured: where some lack it, these stand for the pump alone."""
+    return [points for points in family if points.curve.power is not None]
 
 
 def _counting(family: Sequence[CurvePoints], speed: float) -> list[tuple[CurvePoints, float]]:

@@ -75,6 +75,7 @@ class PumpCurve:
         an extrapolation: "at least" what was measured first.
     source_notes : what was changed in the curve as measured, in words.
     measured : its points before that.
+    peak : flow up to which head rises by more than noise, m³/s; zero where it does not.
     need : what it needs at its suction, None where that was not measured.
     """
 
@@ -88,6 +89,7 @@ class PumpCurve:
     dead_head_at_least: bool
     source_notes: tuple[str, ...]
     measured: Measured
+    peak: float
     need: SuctionNeed | None = None
 
 
@@ -138,13 +140,14 @@ def pump_curve(
     measured = Measured(q, h, p)
     starts_above = bool(q[0] > 0.0)
 
-    h = _falling(q, h, name=name, notes=notes)
+    h, peak = _falling(q, h, name=name, notes=notes)
     if q[0] > 0.0:
         q, h, p = _led_to_zero_flow(q, h, p)
     if starts_above:
+        held = "" if p is None else ", and power below that flow is held as it was there"
         notes.append(
             "the curve starts above zero flow: its head at zero flow is extrapolated, "
-            "dead head is at least what was measured first"
+            f"dead head is at least what was measured first{held}"
         )
     slopes = monotone.slopes(q, h)
     # Not flatter than the last stretch, so that the curve falls on beyond run-out.
@@ -160,6 +163,7 @@ def pump_curve(
         dead_head_at_least=starts_above,
         source_notes=tuple(notes),
         measured=measured,
+        peak=peak,
         need=needed,
     )
 
@@ -225,16 +229,25 @@ def power(
     density : of the water, kg/m³.
 
     Equation: P = P0 + n³ (p(q/n) - P0) rho/rho_test: affinity for what turns, in proportion to
-    density, and P0 = 3 W of standby (a tenth of the least measured power where that is less).
+    density, and P0 of `standby`.
 
     Source: affinity laws, crane-tp410, example 7.33; P0 common practice, no source.
     Raises BalanceError where the curve has no power.
     """
     points, slopes = _measured_power(curve)
     q, n = np.broadcast_arrays(np.asarray(flow, np.float64), np.asarray(speed, np.float64))
-    standby = min(STANDBY, 0.1 * float(points.min()))
-    turning = _at(curve, points, slopes, q, n).value - standby
-    return np.asarray(standby + n**3 * turning * (density / TEST_DENSITY))
+    idle = standby(curve)
+    turning = _at(curve, points, slopes, q, n).value - idle
+    return np.asarray(idle + n**3 * turning * (density / TEST_DENSITY))
+
+
+def standby(curve: PumpCurve) -> float:
+    """Return the power [W] that does not turn the pump: 3 W, or a tenth of its least if less.
+
+    Source: common practice, no source. Raises BalanceError where the curve has no power.
+    """
+    points, _ = _measured_power(curve)
+    return min(STANDBY, 0.1 * float(points.min()))
 
 
 def needed_suction_head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> Floats:
@@ -295,14 +308,18 @@ def best_efficiency_flow(curve: PumpCurve) -> float:
 def useful_range(curve: PumpCurve) -> tuple[float, float] | None:
     """Return the flows [m³/s] at full speed between which the pump runs well, in proportion to n.
 
-    70 to 120 % of the flow of best efficiency, the preferred operating region of small radial
-    pumps; None where the curve has no power to find it by.
+    None where the curve has no power to find it by. Source: see `about_best`.
+    """
+    return None if curve.power is None else about_best(best_efficiency_flow(curve))
+
+
+def about_best(best: float) -> tuple[float, float]:
+    """Return the flows between which a pump runs well, about that of best efficiency.
+
+    70 to 120 % of it, the preferred operating region of small radial pumps.
 
     Source: hi-9.6.3, preferred operating region.
     """
-    if curve.power is None:
-        return None
-    best = best_efficiency_flow(curve)
     return 0.7 * best, 1.2 * best
 
 
@@ -343,12 +360,16 @@ def _refuse(q: Floats, h: Floats, p: Floats | None, need: Floats | None, *, name
         raise refuse("needs less than no suction head", "check its npsh column")
 
 
-def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> Floats:
-    """Make head fall all the way: smooth noise, and replace what lies before a hump's peak."""
+def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> tuple[Floats, float]:
+    """Make head fall all the way: smooth noise, and replace what lies before a hump's peak.
+
+    Returns head, and the flow at that peak; zero without a hump.
+    """
     shut_off = float(h[0])
     peak = int(np.argmax(h))
     hump = float(h[peak] - h[: peak + 1].min())
-    if hump > NOISE * shut_off:
+    is_humped = hump > NOISE * shut_off
+    if is_humped:
         if peak == len(h) - 1:
             raise BalanceError(
                 f"the curve of {name} has head that rises to its last point; "
@@ -384,11 +405,11 @@ def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> Floats:
             first, last = q[:-1][level][0], q[1:][level][-1]
             notes.append(
                 f"head stays level between {_percent(first / q[-1])} and "
-                f"{_percent(last / q[-1])} of the last flow: taken to fall there by a hair, so a "
-                "little head decides over much flow"
+                f"{_percent(last / q[-1])} of the last flow: taken to fall there by a hair, so "
+                "that each head has one flow"
             )
         h = h + _TILT * h[0] * (q[-1] - q) / (q[-1] - q[0])
-    return h
+    return h, float(q[peak]) if is_humped else 0.0
 
 
 def _led_to_zero_flow(

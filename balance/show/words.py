@@ -24,6 +24,11 @@ def percent(ratio: float | None, digits: int = 2) -> str:
     return NONE if ratio is None else f"{significant(100.0 * ratio, digits)} %"
 
 
+def speed(ratio: float) -> str:
+    """A speed as percent of full speed, as it was written: "60 %", "62.5 %"."""
+    return f"{100.0 * ratio:.4g} %"
+
+
 def between(
     system: UnitSystem, low: float | None, high: float | None, dimension: str = "flow"
 ) -> str:

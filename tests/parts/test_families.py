@@ -101,10 +101,38 @@ def test_shares_add_up_and_their_slope_is_that_of_a_difference(n: float) -> None
         assert slope == pytest.approx((ahead - behind) / 2e-7, abs=1e-5)
 
 
-def test_without_power_of_a_curve_that_counts_there_is_no_useful_range() -> None:
-    silent = CurvePoints(pump_curve(0.5 * FLOW, 0.25 * HEAD), 0.5)
-    family = (FULL, silent)
-    assert families.useful_range(family, 1.0) is not None
-    assert families.useful_range(family, 0.8) is None
-    assert families.best_efficiency_flow(family, 0.5) is None
-    assert families.power(family, 1e-4, np.array([1.0])) is None
+def test_curves_without_power_leave_it_to_those_that_have_it() -> None:
+    silent = CurvePoints(pump_curve(0.55 * FLOW, 0.25 * HEAD), 0.5)
+    mixed, loud = (FULL, silent), (FULL,)
+    at = np.array([0.4, 0.5, 0.8, 1.0])
+    drawn = families.power(mixed, 3e-4, at)
+    assert drawn is not None
+    np.testing.assert_allclose(drawn, pumps.power(FULL.curve, 3e-4, at))
+    for n in at.tolist():
+        assert families.useful_range(mixed, n) == families.useful_range(loud, n)
+    flow = np.array([2e-4])
+    efficiency = families.efficiency(mixed, flow, 0.5)
+    assert efficiency is not None
+    lifted = 998.2 * 9.80665 * flow * families.head((silent,), flow, 0.5)  # its head is its own
+    assert efficiency == pytest.approx(lifted / pumps.power(FULL.curve, flow, 0.5))
+    assert families.power((silent,), 1e-4, at) is None
+    assert families.efficiency((silent,), flow, 0.5) is None
+    assert families.useful_range((silent,), 0.5) is None
+    assert families.best_efficiency_flow((silent,), 0.5) is None
+
+
+def test_needed_suction_head_is_weighed_among_the_curves_that_have_it() -> None:
+    need = np.array([0.5, 0.6, 0.9, 1.5, 2.4, 3.0])
+    full = CurvePoints(pump_curve(FLOW, HEAD, npsh=need), 1.0)
+    half = CurvePoints(pump_curve(0.5 * FLOW, 0.25 * HEAD, npsh=0.3 * need), 0.5)
+    assert families.needed_suction_head((full, half), 0.5 * FLOW[2], 0.5) == pytest.approx(0.27)
+    sides = [families.needed_suction_head((each,), 3e-4, 0.8) for each in (full, half)]
+    assert sides[0] is not None
+    assert sides[1] is not None
+    assert families.needed_suction_head((full, half), 3e-4, 0.8) == pytest.approx(
+        0.6 * sides[0] + 0.4 * sides[1]
+    )
+    assert families.needed_suction_head((full, HALF), 3e-4, 0.5) == pytest.approx(
+        families.needed_suction_head((full,), 3e-4, 0.5)
+    )
+    assert families.needed_suction_head((HALF,), 3e-4, 0.5) is None
