@@ -21,10 +21,17 @@ ROUNDING = 1e-6  # of a bound, by which a flow may miss it and still keep it
 
 def show_one(to: Console, holding: Holding, system: UnitSystem) -> None:
     """Prints the moves for one case, and the flows of all remaining branches."""
+    if _holds_nothing(holding):
+        return
     tables.section(to, "Holding the others", _advice(holding))
     if holding.others:
         to.print()
         tables.table(to, _columns(holding, system), _rows(holding, system))
+
+
+def _holds_nothing(holding: Holding) -> bool:
+    """Whether nothing is left to be held."""
+    return holding.leave and not any(other.asked for other in holding.others)
 
 
 def show_each(to: Console, named: Sequence[tuple[str, Holding]]) -> None:
@@ -159,6 +166,9 @@ def _style(other: Remaining, flow: float) -> str:
 
 def _lines(name: str, holding: Holding) -> Iterator[tuple[str | Text, ...]]:
     """A line for the one move, and one for the two where they are told."""
+    if _holds_nothing(holding):
+        yield name, "nothing else to hold", "", ""
+        return
     if holding.leave:
         yield name, Text(LEAVE, style="green"), "", "all within"
         return

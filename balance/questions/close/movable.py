@@ -13,6 +13,7 @@ from balance.questions.aims import aims_of
 from balance.questions.close.cases import Arrays
 from balance.questions.close.disturbance import dry_runs, shut_by_hand
 from balance.questions.marks import Marks
+from balance.questions.sources import source_of
 from balance.questions.speeds import is_free, speed_range, step_of
 
 Floats = NDArray[np.float64]
@@ -81,14 +82,21 @@ def usable(movables: tuple[Movable, ...], network: Network, cases: Arrays) -> Bo
 
 
 def _spares(network: Network) -> set[str]:
-    """Branches that are asked nothing and lead to a vessel; what leads outside would be lost."""
-    # Wishes of groups come after those of branches.
-    asked = zip(network.plan.branches, aims_of(network.plan), strict=False)
-    return {
-        branch.name
-        for branch, aim in asked
-        if aim.asked in ("", "bleed") and branch.to not in (None, OUTSIDE)
-    }
+    """Branches that may be opened: bleeds, and those asked nothing that lead back to a pump.
+
+    What leads outside would be lost, and what leads to a tank might be more than its drains carry.
+    """
+    plan = network.plan
+    back = {source_of(network, pump.from_) for pump in plan.pumps.values()}
+    for weir in reversed(plan.weirs):
+        if weir.to in back:
+            back.add(weir.from_)
+    found = set()
+    for branch, aim in zip(plan.branches, aims_of(plan), strict=False):  # then come totals
+        leads_back = branch.to in back if not aim.asked else aim.asked == "bleed"
+        if leads_back and branch.to != OUTSIDE:
+            found.add(branch.name)
+    return found
 
 
 def _positions(step: float, least: float, most: float, stands: float) -> Floats:

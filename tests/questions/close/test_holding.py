@@ -226,6 +226,7 @@ def test_a_spare_may_take_what_the_shut_branch_took() -> None:
     "spare",
     [
         branch("spare", valve=SHUT, to="outside", outlet=FREE_END),  # would pump the sump dry
+        branch("spare", valve=SHUT, to="tank"),  # might be more than the tank's drains carry
         branch("spare", valve=SHUT.replace(" }", ", locked = true }")),
         branch("spare", 'target = "100 gph"', valve=SHUT),  # shut on purpose
     ],
@@ -238,6 +239,33 @@ def test_what_must_stay_shut_does(spare: str) -> None:
     for remedy in (found.single, found.pair):
         assert remedy is None or "spare" not in {turn.name for turn in remedy.turns}
     assert "spare" not in found.missed
+
+
+def test_a_bleed_is_opened_wherever_it_leads() -> None:
+    bleed = branch("bleed", 'target = ">= 0 gph"', valve=SHUT, to="tank")
+    found = held(
+        at_target(manifold(*THREE, bleed, points=STEEP)).with_openings({"bleed": 0.0}), "a"
+    )
+    assert found.single is not None
+    assert [turn.name for turn in found.single.turns] == ["bleed"]
+
+
+def test_a_spare_into_a_chamber_that_spills_back_is_opened() -> None:
+    chamber = """
+[vessels.chamber]
+level = "14 in"
+[[weirs]]
+name = "baffle"
+from = "chamber"
+to = "sump"
+crest = "13 in"
+length = "6 in"
+"""
+    plan = manifold(*THREE, branch("spare", valve=SHUT, to="chamber"), points=STEEP, extra=chamber)
+    set_ = {ref.name: ref.part.open for ref in FIXED.valves()}
+    found = held(plan.with_openings(set_), "a")
+    assert found.single is not None
+    assert [turn.name for turn in found.single.turns] == ["spare"]
 
 
 def test_locked_valves_and_stops() -> None:
