@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
-from balance.errors import QuantityError, UnknownNameError, UsageError
+from balance.errors import QuantityError, UsageError
 from balance.units import parse
 
 if TYPE_CHECKING:
-    from balance.plan.model import Plan, ValveRef
+    from balance.plan.model import Plan
 
 
 def changed(plan: Plan, *, openings: Iterable[str], speeds: Iterable[str]) -> Plan:
@@ -39,26 +39,11 @@ def _openings(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
         name, equals, text = word.partition("=")
         if not equals or not name.strip() or not text.strip():
             raise UsageError(f'--set "{word}" is not a valve and its opening; {_example(plan)}')
-        ref = _valve(plan, name.strip())
+        ref = plan.valve_of(name.strip())
         try:
             yield ref.name, parse_opening(text.strip(), ref.part)
         except QuantityError as error:
             raise UsageError(f'--set "{word}": {error}') from error
-
-
-def _valve(plan: Plan, name: str) -> ValveRef:
-    """The valve of that name, or the one valve of the stretch of that name."""
-    try:
-        return plan.valve(name)
-    except UnknownNameError:
-        of_stretch = [
-            ref
-            for ref in plan.valves()
-            if ref.stretch.casefold() == name.casefold() and not ref.part.locked
-        ]
-        if len(of_stretch) == 1:
-            return of_stretch[0]
-        raise
 
 
 def _example(plan: Plan) -> str:

@@ -32,6 +32,7 @@ class LaidRun:
     start, end : names of joints and fixed nodes
     stretch : its coefficients; None for a pump
     capped : it leads nowhere, or a cap closes it
+    parts : what it was made of, in order, before any run was cut in two
     """
 
     name: str
@@ -41,6 +42,7 @@ class LaidRun:
     end: str
     stretch: Stretch
     capped: bool = False
+    parts: tuple[Part, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,6 +141,7 @@ def _plain(run: Run, ends: _Ends, water: Water) -> LaidRun:
         ends.end(run.to, run.name, stretch),
         stretch,
         capped=stretch.closed,
+        parts=run.parts,
     )
 
 
@@ -186,6 +189,7 @@ def _lay_header(header: Header, layout: Layout, water: Water) -> dict[str, _Tap]
                 there,
                 stretch,
                 capped=stretch.closed,
+                parts=tuple(parts),
             )
         )
         if tap.branch is not None:
@@ -228,6 +232,7 @@ def _lay_branch(branch: Branch, tapped: dict[str, _Tap], ends: _Ends, water: Wat
         end,
         stretch,
         capped=branch.to is None or stretch.closed,
+        parts=branch.parts,
     )
 
 

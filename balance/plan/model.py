@@ -732,6 +732,26 @@ class Plan(Table):
             raise UnknownNameError("valve", name, (near,) if near else (), known)
         return by_name[name.casefold()]
 
+    def valve_of(self, name: str) -> ValveRef:
+        """Find a valve by its name, or by that of the stretch whose one free valve it is.
+
+        Raises
+        ------
+        UnknownNameError
+            With the nearest names of valves.
+        """
+        try:
+            return self.valve(name)
+        except UnknownNameError:
+            of_stretch = [
+                ref
+                for ref in self.valves()
+                if ref.stretch.casefold() == name.casefold() and not ref.part.locked
+            ]
+            if len(of_stretch) == 1:
+                return of_stretch[0]
+            raise
+
     def with_openings(self, openings: Mapping[str, float]) -> Plan:
         """Give the plan with valves set anew.
 

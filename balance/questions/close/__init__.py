@@ -16,6 +16,9 @@
 
     interaction   what one mark of each handle does to every branch
       trimming      one branch after another: in which order, and in how many rounds
+    isolation     what to shut so that a valve can be taken out
+      cuts          which valves keep the water from it
+      piping        the plumbing as a graph
 """
 
 from balance.questions.close.answer import Close
