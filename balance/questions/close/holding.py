@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +24,11 @@ WORTH = 0.1
 """Of the disturbance, that a move must undo, and a second handle besides the first; our own choice.
 Generic losses are known to 20 or 30 %: whether less than that comes true, nobody could tell."""
 
+# What is better by less than this is no reason to move a handle farther; our own choice.
+TELLING = 1e-7  # of the cost, as much as a hundredth of an aim
+# Nor is less than this, of the disturbance; our own choice.
+ALIKE = 0.01
+
 
 def hold(network: Network, cases: Arrays, *, marks: Marks | None = None) -> tuple[Holding, ...]:
     """How the others are held in each case.
@@ -40,9 +47,11 @@ def hold(network: Network, cases: Arrays, *, marks: Marks | None = None) -> tupl
     measure = disturbance_of(network, base, cases)
     movables = movables_of(network, marks or Marks())
     near = settled_cases(network, cases, base.state)
-    bench = Bench(network, cases, measure, movables, usable(movables, network, cases), near)
     every = np.arange(cases.openings.shape[1])
+    left = usable(movables, network, cases)
+    bench = Bench(network, cases, measure, movables, left, near, np.zeros(len(every)))
     still = bench.tried(every, np.repeat(bench.stands, len(every), axis=1))
+    bench = replace(bench, telling=np.minimum(TELLING, ALIKE**2 * still.cost))
     rows = [machine.run for machine in network.machines]
     outside_before = measure.outside(base.state.flow[rows, 0], network.speeds[:, 0])
     leave = [_at_ease(measure, still, int(case), outside_before) for case in every]

@@ -24,7 +24,6 @@ MOST_OF_ALL = 600_000  # the same for all cases
 MARKS_SCREENED = (5, 24)  # of one handle, at least and at most
 STARTS = 8  # handles, or pairs of them, that are moved on from mark to mark in each case
 MOST_ROUNDS = 60
-TELLING = 1e-7  # of the cost, as much as a hundredth of an aim: less is no reason to move a handle
 
 
 @dataclass(frozen=True)
@@ -184,7 +183,7 @@ def _descend(bench: Bench, walkers: Walkers) -> Tried:
         cost = tried.cost.reshape(len(active), -1)
         winner = cost.argmin(axis=1)
         rows = np.arange(len(active))
-        better = cost[rows, winner] < best[active] - TELLING
+        better = cost[rows, winner] < best[active] - bench.telling[walkers.case[active]]
         gone, chosen = active[better], winner[better]
         at[:, gone] = beside[:, rows[better], chosen]
         best[gone] = cost[rows[better], chosen]
@@ -209,7 +208,7 @@ def _best_of_each(bench: Bench, tried: Tried, cases: Ints) -> Ints:
     for case in cases:
         columns = np.flatnonzero(tried.case == case)
         cost = tried.cost[columns]
-        alike = columns[cost <= cost.min() + TELLING]
+        alike = columns[cost <= cost.min() + bench.telling[case]]
         found.append(alike[travel[alike].argmin()])
     return np.array(found, dtype=np.intp)
 

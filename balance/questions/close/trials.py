@@ -62,6 +62,7 @@ class Bench:
     movables : what may be moved
     usable : (H, C) which of them in each case
     near : a state of each case
+    telling : (C,) of the cost: what costs more by less is as good
     """
 
     network: Network
@@ -70,6 +71,7 @@ class Bench:
     movables: tuple[Movable, ...]
     usable: Bools
     near: State
+    telling: Floats
 
     @property
     def stands(self) -> Ints:

@@ -14,7 +14,7 @@ from balance.network.solve import settled, solve
 from balance.plan.model import Plan
 from balance.questions.close import search
 from balance.questions.close.advice import Holding, Remedy
-from balance.questions.close.holding import WORTH, hold
+from balance.questions.close.holding import TELLING, WORTH, hold
 from balance.questions.marks import Marks
 from balance.questions.settings import settings as ask_settings
 from tests import laws
@@ -95,7 +95,7 @@ def test_no_other_mark_of_one_handle_is_better(name: str, shut: str) -> None:
         return
     ours = badness(moved(as_shut, found.single), before, shut=(shut,))
     assert len(found.single.turns) == 1
-    assert ours <= least + 1.1 * search.TELLING
+    assert ours <= least + 1.1 * TELLING
     assert found.single.undone == pytest.approx(1.0 - np.sqrt(ours / off), abs=1e-5)
 
 
@@ -109,7 +109,7 @@ def test_single_marks_by_the_degree() -> None:
         for handle, marks in every_move(plan, Marks(), shut="b")
         for to in marks
     )
-    assert badness(moved(as_shut, found), before, shut=("b",)) <= least + 1.1 * search.TELLING
+    assert badness(moved(as_shut, found), before, shut=("b",)) <= least + 1.1 * TELLING
 
 
 def all_pairs(plan: Plan, network: Network, shut: str) -> float:
@@ -157,7 +157,7 @@ def test_no_other_pair_of_marks_is_better(
     best = found.pair or found.single
     assert best is not None
     ours = badness(moved(plan.with_openings({shut: 0.0}), best), before, shut=(shut,))
-    assert ours <= all_pairs(plan, network_of(plan), shut) + 1.1 * search.TELLING
+    assert ours <= all_pairs(plan, network_of(plan), shut) + 1.1 * TELLING
 
 
 def test_fewer_marks_at_first_lead_to_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
