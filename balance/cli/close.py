@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,6 +13,9 @@ from balance.cli.outcome import ANSWER, NOT_MET
 from balance.cli.settings import Marks
 from balance.errors import QuantityError, UsageError
 from balance.units import parse
+
+if TYPE_CHECKING:
+    from balance.plan.model import Plan
 
 Names = Annotated[
     list[str] | None,
@@ -49,6 +52,15 @@ Pairs = Annotated[bool, typer.Option("--pairs", help="Every two branches togethe
 Matrix = Annotated[
     bool, typer.Option("--matrix", help="What one mark of each handle does to every branch.")
 ]
+Stuck = Annotated[
+    str | None,
+    typer.Option(
+        "--stuck",
+        metavar="VALVE",
+        help="In place of all that: what to shut so that no water comes to a valve that is stuck "
+        "or must be taken out.",
+    ),
+]
 FromSettings = Annotated[
     bool,
     typer.Option(
@@ -66,6 +78,7 @@ def close(
     pairs: Pairs = False,
     matrix: Matrix = False,
     marks: Marks = None,
+    stuck: Stuck = None,
     from_settings: FromSettings = False,
     units: InUnits = None,
     json: AsJson = False,
@@ -77,8 +90,13 @@ def close(
     """
     from balance.questions.close import close as ask
 
+    read = read_plan(plan, units)
+    if stuck is not None:
+        if names or also or to or clog or pairs or matrix or from_settings:
+            raise UsageError("--stuck is a question of its own: leave out names and other options")
+        return _isolate(read, stuck, json)
     answer = ask(
-        read_plan(plan, units),
+        read,
         names or (),
         also=also or (),
         to=to,
@@ -95,6 +113,19 @@ def close(
 
         show(answer)
     return ANSWER if answer.safe else NOT_MET
+
+
+def _isolate(plan: Plan, valve: str, json: bool) -> int:
+    from balance.questions.close.isolation import isolate as ask
+
+    answer = ask(plan, valve)
+    if json:
+        print_json(answer.to_dict())
+    else:
+        from balance.show.isolation import show
+
+        show(answer)
+    return ANSWER
 
 
 def _clogs(words: Iterable[str]) -> Iterator[tuple[str, float]]:

@@ -55,16 +55,17 @@ def _to_do(way: Way) -> Iterator[str | Text]:
         )
         yield _first(f"stop {pump}", f": {why}")
     if way.shut:
-        yield _first(f"shut {', '.join(way.shut)}")
+        yield _first(f"shut {', '.join(way.shut)}", _checked(way))
     for standing in way.standing:
         yield _stand(standing)
     if way.keep_shut:
         yield f"leave shut: {', '.join(way.keep_shut)}"
-    if way.checked:
-        yield (
-            f"shut {', '.join(way.checked)} though a check valve stands there too: do not trust "
-            "one alone"
-        )
+
+
+def _checked(way: Way) -> str:
+    if not way.checked:
+        return ""
+    return f"; at {', '.join(way.checked)} a check valve stands too, but do not trust one alone"
 
 
 def _first(what: str, why: str = "") -> Text:

@@ -36,6 +36,13 @@ def test_keys_are_those_that_are_stored(tall: str, command: str) -> None:
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
+def test_keys_of_a_valve_that_is_stuck(tall: str) -> None:
+    ran = run("close", tall, "--json", "--stuck", "return")
+    assert (ran.code, ran.err) == (0, "")
+    stored = json.loads(STORED.read_text(encoding="utf-8"))["close --stuck"]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
 @pytest.mark.parametrize("command", ["check", "close", "flows"])
 def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
     def numbers(*words: str) -> list[Any]:
