@@ -51,6 +51,17 @@ def read_curve(path: Path) -> PumpCurve:
         raise one_fault(path.name, None, "", str(error), "") from error
 
 
+def is_curve(path: Path) -> bool:
+    """Tell whether a CSV file is meant as a pump curve, by its first row."""
+    try:
+        lines = path.read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, UnicodeDecodeError):
+        return False
+    first = next((line for line in lines if line.strip() and not line.lstrip().startswith("#")), "")
+    titles = [title.strip().partition("_")[0] for title in first.split(",")]
+    return "flow" in titles or "head" in titles
+
+
 def curve_of_points(rows: object, *, name: str) -> PumpCurve:
     """Make a pump curve from points written in the plan.
 
