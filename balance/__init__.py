@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from balance.questions.catalogue import catalogue
     from balance.questions.close import close
     from balance.questions.flows import flows
+    from balance.questions.pumps import pumps
     from balance.questions.settings import settings
 
 __all__ = [
@@ -42,6 +43,7 @@ __all__ = [
     "catalogue",
     "close",
     "flows",
+    "pumps",
     "read",
     "settings",
 ]
@@ -52,6 +54,7 @@ _HOMES = {
     "catalogue": "balance.questions.catalogue",
     "close": "balance.questions.close",
     "flows": "balance.questions.flows",
+    "pumps": "balance.questions.pumps",
     "settings": "balance.questions.settings",
 }
 

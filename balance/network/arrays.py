@@ -79,6 +79,11 @@ class Machine:
         piece = np.clip(np.searchsorted(shown, speed), 1, len(shown) - 1)
         return np.asarray((np.diff(true) / np.diff(shown))[piece - 1])
 
+    def head(self, flow: Floats, speed: float) -> Floats:
+        """Head it gives at flows (Q,) and a speed setting [m]; wear takes of head and of flow."""
+        left = 1.0 - self.pump.wear
+        return left * families.head(self.curves, flow / left, self._turning(speed))
+
     def power(self, flow: Floats, speed: Floats, *, density: float) -> Floats | None:
         """Watts at the wire for flows and speed settings (S,); None where a curve has no power."""
         return families.power(self.curves, flow, self.shaft(speed), density=density)

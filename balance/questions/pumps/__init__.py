@@ -1,0 +1,20 @@
+"""The second question: which pump.
+
+::
+
+    question            put together: contenders, contest, ranking, words
+      arrangements        a plan with another pump in it, or two of them
+      contest             all contenders, on as many cores as there are
+        trial               one of them, its valves and speed at their best
+          margins             beyond the targets, fouled, wide open
+          dead_head           beside what the weakest part stands
+          one_stopped         what remains when one of several fails
+          system              the plumbing's curve, and where pumps cross it
+      ranking             who comes first, and why the others do not
+    answer              what all of it says
+"""
+
+from balance.questions.pumps.answer import Pumps
+from balance.questions.pumps.question import pumps
+
+__all__ = ["Pumps", "pumps"]

@@ -1,0 +1,232 @@
+"""One candidate on the plan, its valves and speed at their best."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from balance.network.arrays import Network, network_of
+from balance.network.solve import solve
+from balance.parts.pumps import GRAVITY, head
+from balance.plan.model import Arrangement, Plan, Power
+from balance.questions.aims import Aim, aims_of
+from balance.questions.duty import PumpDuty, curve_notes, pump_duties
+from balance.questions.pumps.answer import HandleOpening, HeadLine, PumpTrial, Shortfall
+from balance.questions.pumps.dead_head import dead_head
+from balance.questions.pumps.margins import margins
+from balance.questions.pumps.one_stopped import one_stopped
+from balance.questions.pumps.system import head_line
+from balance.questions.settings.search import Found, search
+
+ONE_START = (0.6,)  # of the aims, from which a compromise begins: near enough to tell pumps apart
+TELLING = 1e-3
+"""Of a target or limit, by which it may be missed: no bucket shows less; our own choice.  Where
+several wishes pull at once, the best settings miss one of them by as little as that."""
+SLOW = 0.5  # of the speed at which a curve was measured; common practice, no source
+"""Slower, the laws of affinity flatter a pump: its friction and its motor's losses fall less."""
+
+
+@dataclass(frozen=True)
+class Contender:
+    """A candidate as it stands on the plan.
+
+    Attributes
+    ----------
+    name : of the candidate
+    arrangement : how its pumps stand
+    plan : with it in place
+    pumps : names of its pumps there
+    as_planned : it is what the plan has
+    """
+
+    name: str
+    arrangement: Arrangement
+    plan: Plan
+    pumps: tuple[str, ...]
+    as_planned: bool
+
+    @property
+    def price(self) -> float | None:
+        """Of purchase, of all its pumps; None where one is not given."""
+        prices = [self.plan.pumps[name].price for name in self.pumps]
+        known = [price for price in prices if price is not None]
+        return sum(known) if known and len(known) == len(prices) else None
+
+
+def try_out(
+    contender: Contender, *, fouling: float, near: Found | None = None
+) -> tuple[PumpTrial, Found]:
+    """What a contender does, unranked, and where its search ended.
+
+    Parameters
+    ----------
+    fouling : rise of losses at equal flow against which its margin is told [ratio]
+    near : where the search of another contender on the same plan ended
+
+    Raises SolveError, NoSolutionError.
+    """
+    network = network_of(contender.plan)
+    found = search(network, starts=ONE_START, near=near)
+    solution = solve(network, openings=found.openings, speeds=found.speeds, near=found.here.state)
+    duties = pump_duties(solution, speeds=found.speeds)
+    spare = margins(network, found, fouling=fouling)
+    shortfalls = tuple(sorted(_shortfalls(network, found), key=lambda each: -each.missing))
+    power, energy, cost = (
+        _sum(each.power for each in duties),
+        _sum(each.energy for each in duties),
+        _sum(each.cost for each in duties),
+    )
+    hit = int(spare.fouled.argmin())
+    trial = PumpTrial(
+        rank=0,
+        name=contender.name,
+        arrangement=contender.arrangement,
+        as_planned=contender.as_planned,
+        meets=not shortfalls,
+        shortfalls=shortfalls,
+        reach=spare.reach,
+        speed=next(duty.speed for duty in duties if duty.pump in contender.pumps),
+        speed_is_free=any(duty.speed_is_free for duty in duties if duty.pump in contender.pumps),
+        flow=float(network.topology.taken(solution.state.flow)[0]),
+        pumps=duties,
+        in_useful_range=_all_in_range(duties),
+        power=power,
+        efficiency=_efficiency(network, duties, power),
+        heat=_sum(each.heat for each in duties),
+        energy=energy,
+        cost=cost,
+        price=contender.price,
+        total_cost=_total_cost(contender, cost),
+        fouling_loss=1.0 - float(spare.fouled[hit]),
+        fouling_hits=network.plan.branches[hit].name,
+        fouled_reach=spare.fouled_reach,
+        dead_head=dead_head(network),
+        wide_open=spare.wide_open,
+        one_stopped=one_stopped(network, found),
+        line=_line(network, contender),
+        crossing=spare.crossing,
+        handles=tuple(
+            HandleOpening(valve=valve.name, opening=float(found.openings[place, 0]))
+            for place, valve in enumerate(network.valves)
+            if not valve.part.locked
+        ),
+        why="",
+        doubts=(*curve_notes(solution), *_stretched(network, duties, contender)),
+    )
+    return trial, found
+
+
+def strength(contender: Contender) -> float:
+    """About the head [m] that its pumps give at top speed when they carry what is asked for."""
+    asked = sum(aim.aim or 0.0 for aim in aims_of(contender.plan) if not aim.group)
+    count = len(contender.pumps)
+    in_series = contender.arrangement == "series"
+    pump = contender.plan.pumps[contender.pumps[0]]
+    points = pump.curve[0]
+    speed = (pump.speed if pump.speed_range is None else pump.speed_range[1]) / points.speed
+    given = head(points.curve, asked / (1 if in_series else count), speed)
+    return float(given.value) * (count if in_series else 1)
+
+
+def _shortfalls(network: Network, found: Found) -> Iterator[Shortfall]:
+    """Targets that are missed, then limits of branches that are broken."""
+    dry = {each.branch for each in found.dry}
+    totals = found.wishes.rows @ found.flow
+    for aim, flow in zip(found.wishes.aims, totals.tolist(), strict=True):
+        if aim.asked == "bleed":
+            continue
+        missed = _missed(aim, flow, out_of_reach=aim.name in dry)
+        if missed.out_of_reach or missed.missing > TELLING:
+            yield missed
+    for place, branch in enumerate(network.plan.branches):
+        low, high = branch.limits
+        flow = float(found.flow[place])
+        if branch.name in dry:
+            continue
+        if low is not None and flow < low * (1 - TELLING) and not found.space.stays_shut(place):
+            yield _outside(branch.name, flow, low)
+        if high is not None and flow > high * (1 + TELLING):
+            yield _outside(branch.name, flow, high)
+
+
+def _missed(aim: Aim, flow: float, *, out_of_reach: bool) -> Shortfall:
+    is_short = aim.low is not None and flow < aim.low
+    bound = (aim.low if is_short else aim.high) or 0.0
+    return Shortfall(
+        name=aim.name,
+        flow=flow,
+        bound=bound,
+        missing=float(aim.missing(np.array([flow]))[0]),
+        out_of_reach=out_of_reach,
+    )
+
+
+def _outside(name: str, flow: float, limit: float) -> Shortfall:
+    return Shortfall(
+        name=name, flow=flow, bound=limit, missing=abs(flow - limit) / limit, out_of_reach=False
+    )
+
+
+def _line(network: Network, contender: Contender) -> HeadLine | None:
+    own = [machine for machine in network.machines if machine.name in contender.pumps]
+    if contender.arrangement == "single" and len(network.machines) > 1:
+        return None
+    in_a_row = len(own) if contender.arrangement == "series" else 1
+    return head_line(own[0], side_by_side=len(own) // in_a_row, in_a_row=in_a_row)
+
+
+def _sum(values: Iterator[float | None]) -> float | None:
+    """The sum; None where one of them is not known."""
+    total = 0.0
+    for value in values:
+        if value is None:
+            return None
+        total += value
+    return total
+
+
+def _all_in_range(duties: tuple[PumpDuty, ...]) -> bool | None:
+    judged = [duty.in_useful_range for duty in duties if duty.in_useful_range is not None]
+    return all(judged) if judged else None
+
+
+def _efficiency(
+    network: Network, duties: tuple[PumpDuty, ...], power: float | None
+) -> float | None:
+    """Work on the water over the power of all pumps."""
+    if not power:
+        return None
+    lifted = sum(max(duty.flow * duty.head, 0.0) for duty in duties)
+    return lifted * network.water.density * GRAVITY / power
+
+
+def _total_cost(contender: Contender, cost: float | None) -> float | None:
+    years = (contender.plan.power or Power()).years
+    if cost is None:
+        return None
+    return (contender.price or 0.0) + years * cost
+
+
+def _stretched(
+    network: Network, duties: tuple[PumpDuty, ...], contender: Contender
+) -> Iterator[str]:
+    """Where a pump runs so slowly that the laws of affinity are stretched."""
+    machines = {machine.name: machine for machine in network.machines}
+    for duty in duties:
+        if duty.pump not in contender.pumps or duty.speed <= 0.0:
+            continue
+        machine = machines[duty.pump]
+        shaft = float(machine.shaft(np.array([duty.speed]))[0])
+        slowest = machine.curves[-1].speed
+        if len(machine.curves) > 1 and shaft < slowest:
+            yield (
+                f"at {shaft:.0%} speed it runs slower than any of its measured curves "
+                f"({slowest:.0%}): below that the laws of affinity carry on, and flatter it"
+            )
+        elif shaft < SLOW * slowest:
+            yield (
+                f"{shaft:.0%} speed is far from the {slowest:.0%} at which its curve was measured: "
+                "the laws of affinity flatter a slow pump, in head and in watts; measure it there"
+            )
