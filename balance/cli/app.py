@@ -20,6 +20,7 @@ from balance.cli.flows import flows
 from balance.cli.new import new
 from balance.cli.outcome import ANSWER, ending
 from balance.cli.parts import parts
+from balance.cli.pumps import pumps
 from balance.cli.settings import settings
 
 GARBAGE_AFTER = 200_000  # new objects between two looks for circles of dead ones
@@ -35,7 +36,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, close, curve, parts):
+for command in (new, check, flows, settings, close, pumps, curve, parts):
     app.command()(ending(command))
 
 
