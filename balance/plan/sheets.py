@@ -57,6 +57,14 @@ def read_sheet(path: Path, *, columns: str, example: str) -> Sheet:
         raise one_fault(path.name, None, "", "the file is empty", f"begin it with {example}")
     header_line, first = kept[0]
     header = tuple(_cells(first))
+    if not any(re.fullmatch(columns, name) for name in header):
+        raise one_fault(
+            path.name,
+            header_line,
+            "",
+            f"{quoted(first)} holds no column heading that is known here",
+            f"the first row names each column with its unit, for example {example}",
+        )
     faults = [
         Fault(
             path.name,

@@ -121,7 +121,7 @@ def test_faults_of_the_curve_come_with_those_of_the_plan(tmp_path: Path) -> None
         ),
         (GOOD.replace("600,", "600;"), 3, "", "2 cells below 3 headings", "decimal point"),
         ("flow_gph,power_w\n0,1\n1,2\n2,3\n", 1, "", "no column of head", "head_ft"),
-        ("0,13\n600,9\n1200,0\n", 1, "column 1", "no column heading", "first row"),
+        ("0,13\n600,9\n1200,0\n", 1, "", '"0,13" holds no column heading', "first row"),
         ("", None, "", "the file is empty", "flow_gph"),
     ],
 )
