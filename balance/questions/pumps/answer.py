@@ -28,6 +28,8 @@ class Shortfall(Record):
     bound : what would count as met, or the limit [m³/s]
     missing : how far outside, as a share of the target or limit [ratio]
     out_of_reach : no water comes there, however the rest is set
+    lift_missing : head that the pump lacks to lift any there [m]; None where that is not what bars
+        it
     """
 
     name: str
@@ -35,6 +37,7 @@ class Shortfall(Record):
     bound: float = quantity("flow")
     missing: float = quantity("ratio")
     out_of_reach: bool
+    lift_missing: float | None = quantity("head")
 
 
 @dataclass(frozen=True, kw_only=True)

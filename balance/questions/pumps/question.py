@@ -104,13 +104,11 @@ def _contenders(
     )
     taken = {" and ".join(replaces).casefold()}
     for candidate in candidates:
-        if (
-            len(own) == 1
-            and candidate.arrangement == "single"
-            and same_curves(own[0].curve, candidate.curve)
-            and own[0].speed_range == candidate.speed_range
+        if candidate.arrangement == "single" and all(
+            same_curves(pump.curve, candidate.curve) and pump.speed_range == candidate.speed_range
+            for pump in own
         ):
-            continue
+            continue  # the plan has it already
         there = arranged(plan, candidate, replaces=replaces)
         plain = _name(candidate)
         name, count = plain, 1

@@ -117,8 +117,11 @@ class _Why:
     def short(self, trial: PumpTrial) -> str:
         worst, *others = trial.shortfalls
         more = f"; {len(others)} more missed" if others else ""
+        if worst.lift_missing is not None:
+            lack = self.system.text(worst.lift_missing, "head")
+            return f'lifts no water to "{worst.name}", {lack} short of it{more}'
         if worst.out_of_reach:
-            return f'lifts no water to "{worst.name}"{more}'
+            return f'no water comes to "{worst.name}", whatever the pump{more}'
         reach = ""
         if trial.reach is not None and trial.reach < 1.0:
             reach = f"; gives {significant(100 * trial.reach, 2)} % of all targets at once"

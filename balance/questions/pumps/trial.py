@@ -18,6 +18,7 @@ from balance.questions.pumps.dead_head import dead_head
 from balance.questions.pumps.margins import margins
 from balance.questions.pumps.one_stopped import one_stopped
 from balance.questions.pumps.system import head_line
+from balance.questions.settings.reach import Dry
 from balance.questions.settings.search import Found, search
 
 ONE_START = (0.6,)  # of the aims, from which a compromise begins: near enough to tell pumps apart
@@ -132,12 +133,12 @@ def strength(contender: Contender) -> float:
 
 def _shortfalls(network: Network, found: Found) -> Iterator[Shortfall]:
     """Targets that are missed, then limits of branches that are broken."""
-    dry = {each.branch for each in found.dry}
+    dry = {each.branch: each for each in found.dry}
     totals = found.wishes.rows @ found.flow
     for aim, flow in zip(found.wishes.aims, totals.tolist(), strict=True):
         if aim.asked == "bleed":
             continue
-        missed = _missed(aim, flow, out_of_reach=aim.name in dry)
+        missed = _missed(aim, flow, dry.get(aim.name))
         if missed.out_of_reach or missed.missing > TELLING:
             yield missed
     for place, branch in enumerate(network.plan.branches):
@@ -151,7 +152,7 @@ def _shortfalls(network: Network, found: Found) -> Iterator[Shortfall]:
             yield _outside(branch.name, flow, high)
 
 
-def _missed(aim: Aim, flow: float, *, out_of_reach: bool) -> Shortfall:
+def _missed(aim: Aim, flow: float, dry: Dry | None) -> Shortfall:
     is_short = aim.low is not None and flow < aim.low
     bound = (aim.low if is_short else aim.high) or 0.0
     return Shortfall(
@@ -159,13 +160,26 @@ def _missed(aim: Aim, flow: float, *, out_of_reach: bool) -> Shortfall:
         flow=flow,
         bound=bound,
         missing=float(aim.missing(np.array([flow]))[0]),
-        out_of_reach=out_of_reach,
+        out_of_reach=dry is not None,
+        lift_missing=None if dry is None else _lift_missing(dry),
     )
+
+
+def _lift_missing(dry: Dry) -> float | None:
+    """Head that a branch without water is above what the pump lifts to [m]."""
+    if dry.locked or dry.lifted is None or dry.lifted >= dry.needs:
+        return None
+    return dry.needs - dry.lifted
 
 
 def _outside(name: str, flow: float, limit: float) -> Shortfall:
     return Shortfall(
-        name=name, flow=flow, bound=limit, missing=abs(flow - limit) / limit, out_of_reach=False
+        name=name,
+        flow=flow,
+        bound=limit,
+        missing=abs(flow - limit) / limit,
+        out_of_reach=False,
+        lift_missing=None,
     )
 
 

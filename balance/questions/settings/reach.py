@@ -76,8 +76,9 @@ def _heads(network: Network, branch: str, opened: Sequence[Valve]) -> tuple[floa
     # Cut in two, a branch begins with its first half and ends with its last.
     runs = [run for run in network.layout.runs if run.owner == branch]
     start, end = network.node_of[runs[0].start], network.node_of[runs[-1].end]
-    state = _alone(network, [branch], opened, itself=False)
-    isolated = network.topology.isolated(state.held)[:, 0]
+    state, shut = _alone(network, [branch], opened, itself=False)
+    # A check valve with nothing behind it is found shut, yet it lets the pump's head through.
+    isolated = network.topology.isolated(shut)[:, 0]
     tied = start >= network.topology.joints or not isolated[start]
     return float(state.heads[end, 0]), float(state.heads[start, 0]) if tied else None
 
@@ -86,17 +87,18 @@ def _flows(network: Network, branches: Sequence[str], opened: Sequence[Valve]) -
     """Whether each branch has a flow with the others shut and some locked valves opened."""
     if not branches:
         return []
-    state = _alone(network, branches, opened, itself=True)
+    state, _ = _alone(network, branches, opened, itself=True)
     rows = [network.row_of[name] for name in branches]
     return [bool(state.flow[row, column] > LEAST_FLOW) for column, row in enumerate(rows)]
 
 
 def _alone(
     network: Network, branches: Sequence[str], opened: Sequence[Valve], *, itself: bool
-) -> State:
+) -> tuple[State, Bools]:
     """Every branch alone, one to a scenario, at top speed; with the branch itself shut or not.
 
-    A branch that ends in a joint may be the way to others, and stays open.
+    A branch that ends in a joint may be the way to others, and stays open.  Returns the state, and
+    the runs (E, S) that are shut by valves, caps and by hand.
     """
     count = len(branches)
     openings = np.repeat(network.openings, count, axis=1)
@@ -110,7 +112,7 @@ def _alone(
     for column, name in enumerate(branches):
         others = ends - {name} if itself else ends | {name}
         held[[network.row_of[other] for other in others], column] = True
-    return settled(network, laws, held=held, scenarios=count)
+    return settled(network, laws, held=held, scenarios=count), held
 
 
 def _ends(network: Network, place: str | None) -> bool:

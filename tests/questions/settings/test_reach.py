@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from balance.network.arrays import network_of
 from balance.plan.model import Plan
+from balance.plan.read import read_text
 from balance.questions.settings import Settings, settings
 from balance.questions.settings.answer import BranchFlow
+from balance.questions.settings.reach import out_of_reach
 from tests.questions.settings.manifolds import (
     GPH,
     PLAIN,
@@ -16,6 +19,7 @@ from tests.questions.settings.manifolds import (
     read_text_of,
 )
 
+FOOT = 0.3048  # m, by definition
 SHUT = '{ valve = "ball", size = "3/4 in", open = "shut", locked = true }'
 ISOLATOR = '{ valve = "ball", size = "3/4 in", open = "shut", locked = true, name = "isolator" }'
 OWN = '{ valve = "ball", size = "3/4 in", open = "45 deg" }'
@@ -149,3 +153,43 @@ def test_a_bleed_that_is_locked_shut_asks_for_nothing() -> None:
     )  # fmt: skip
     assert answer.met
     assert row(answer, "b").met
+
+
+def test_lift_of_two_unlike_pumps_behind_check_valves_is_that_of_the_stronger() -> None:
+    """With all else shut the weaker one's check valve holds, and the stronger one's lets through
+    all but its opening head."""
+    plan = read_text(
+        """
+        [vessels.sump]
+        level = "10 in"
+        [vessels.loft]
+        level = "30 ft"
+        [pumps.weak]
+        points = ["0 gph at 8 ft", "300 gph at 5 ft", "600 gph at 0 ft"]
+        from = "sump"
+        to = "weak outlet"
+        [pumps.strong]
+        points = ["0 gph at 12 ft", "300 gph at 8 ft", "600 gph at 0 ft"]
+        from = "sump"
+        to = "strong outlet"
+        [[runs]]
+        name = "weak check"
+        from = "weak outlet"
+        to = "foot"
+        parts = [{ check = "swing", size = "1 in", opening = "1 in" }]
+        [[runs]]
+        name = "strong check"
+        from = "strong outlet"
+        to = "foot"
+        parts = [{ check = "swing", size = "1 in", opening = "1 in" }]
+        [[branches]]
+        name = "attic"
+        from = "foot"
+        to = "loft"
+        target = "100 gph"
+        parts = [{ valve = "ball", size = "1 in" }]
+        """
+    )
+    (dry,) = out_of_reach(network_of(plan), ["attic"])
+    assert dry.needs == pytest.approx(30 * FOOT)
+    assert dry.lifted == pytest.approx(12 * FOOT + (10 - 1) * FOOT / 12)
