@@ -49,6 +49,13 @@ Clogs = Annotated[
     ),
 ]
 Pairs = Annotated[bool, typer.Option("--pairs", help="Every two branches together as well.")]
+Hold = Annotated[
+    bool,
+    typer.Option(
+        "--hold",
+        help="Which one or two handles to move, and to which marks, to hold the other branches.",
+    ),
+]
 Matrix = Annotated[
     bool, typer.Option("--matrix", help="What one mark of each handle does to every branch.")
 ]
@@ -76,6 +83,7 @@ def close(
     to: To = None,
     clog: Clogs = None,
     pairs: Pairs = False,
+    hold: Hold = False,
     matrix: Matrix = False,
     marks: Marks = None,
     stuck: Stuck = None,
@@ -102,6 +110,7 @@ def close(
         to=to,
         clogged=dict(_clogs(clog or ())),
         pairs=pairs,
+        hold_others=hold,
         matrix=matrix,
         marks=marks,
         from_settings=from_settings,

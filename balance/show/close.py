@@ -9,7 +9,7 @@ from rich.text import Text
 
 from balance.questions.close import Close
 from balance.questions.close.answer import BranchChange, Case, Harm, HeadMove, PumpMove
-from balance.show import dead_head, interaction, tables
+from balance.show import dead_head, holding, interaction, tables
 from balance.show.tables import Column
 from balance.show.words import NONE, bare, percent, signed, tiny
 from balance.units import SYSTEMS, UnitSystem
@@ -44,6 +44,9 @@ def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
         _harms(to, answer.cases, system)
         tables.section(to, "What mends", _back_in_range(answer, answer.cases, system))
         _percents(to, answer.cases)
+        named = [(case.label, case.holding) for case in answer.cases if case.holding]
+        if named:
+            holding.show_each(to, named)
     else:
         for place, case in enumerate(answer.cases):
             if place:
@@ -329,6 +332,8 @@ def _in_full(to: Console, case: Case, system: UnitSystem) -> None:
     tables.section(to, "What breaks", grave or ["nothing that is whole as it stands"])
     lesser = [harm.text for harm in case.harms if not harm.severe]
     tables.section(to, "What misses its target, or may draw in air", lesser)
+    if case.holding is not None:
+        holding.show_one(to, case.holding, system)
 
 
 def _branch(case: Case, change: BranchChange, system: UnitSystem) -> tuple[str | Text, ...]:

@@ -13,7 +13,7 @@ from tests.cli.session import run
 
 STORED = Path(__file__).with_name("json_keys.json")
 
-ALL_OF_IT = {"close": ("--also", "return", "--pairs", "--matrix")}
+ALL_OF_IT = {"close": ("--also", "return", "--pairs", "--hold", "--matrix")}
 
 
 def keys(value: Any, path: str = "") -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.speed import kernel, size, startup
+from tests.speed import closing, kernel, size, startup
 
-for benchmark in (kernel, size, startup):
+for benchmark in (kernel, closing, size, startup):
     benchmark.main()

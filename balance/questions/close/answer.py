@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from balance.plan.model import Plan
+from balance.questions.close.advice import Holding
 from balance.questions.close.interaction import Interaction
 from balance.questions.duty import PumpDuty
 from balance.questions.heat import DeadHeadWarming
@@ -141,6 +142,7 @@ class Case(Record):
     pumps : every pump
     heads : where the water comes to the headers
     harms : what breaks that was whole before, the worst first
+    holding : how the other branches are held by moving one or two handles; None unless asked for
     """
 
     label: str
@@ -152,6 +154,7 @@ class Case(Record):
     pumps: tuple[PumpMove, ...]
     heads: tuple[HeadMove, ...]
     harms: tuple[Harm, ...]
+    holding: Holding | None
 
     @property
     def harmed(self) -> bool:

@@ -128,26 +128,22 @@ def _floods(solved: Solved) -> Iterator[_Watch]:
 
 def _pumps(solved: Solved) -> Iterator[_Watch]:
     """Pumps that move no water, or run outside their useful range."""
-    network = solved.network
-    system = SYSTEMS[network.plan.units]
-    for place, machine in enumerate(network.machines):
-        speed = float(network.speeds[place, 0])
-        if speed == 0.0:
+    system = SYSTEMS[solved.network.plan.units]
+    for pump in solved.pumps:
+        if pump.speed == 0.0:
             continue
-        flow = solved.flows(machine.name)
+        flow, name = pump.flow, pump.machine.name
         dead = flow <= DRY
-        lifted = solved.lifted(machine.run)
         words = ("turns and moves no water, at ", " of head: it heats what stands in it")
-        yield _Watch("dead head", machine.name, dead, lifted, "head", words)
-        useful = machine.useful_range(speed)
-        if useful is None:
+        yield _Watch("dead head", name, dead, pump.head, "head", words)
+        if pump.useful is None:
             continue
-        low, high = useful
+        low, high = pump.useful
         between = f"its useful range of {system.figure(low, 'flow')} to {system.text(high, 'flow')}"
         below = (flow < low) & ~dead
-        yield _Watch("pump", machine.name, below, flow, "flow", ("at ", f" is BELOW {between}"))
+        yield _Watch("pump", name, below, flow, "flow", ("at ", f" is BELOW {between}"))
         above = flow > high
-        yield _Watch("pump", machine.name, above, flow, "flow", ("at ", f" is ABOVE {between}"))
+        yield _Watch("pump", name, above, flow, "flow", ("at ", f" is ABOVE {between}"))
 
 
 def _pressures(solved: Solved) -> Iterator[_Watch]:

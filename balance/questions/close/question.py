@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan
+from balance.questions.close.advice import Holding
 from balance.questions.close.answer import Case, Close
 from balance.questions.close.cases import (
     Move,
     Scenario,
+    arrays,
     clogs_of,
     each_branch,
     moves_of,
@@ -17,12 +19,14 @@ from balance.questions.close.cases import (
 )
 from balance.questions.close.dead_head import dead_head
 from balance.questions.close.harm import harms_of
+from balance.questions.close.holding import hold
 from balance.questions.close.interaction import interaction
 from balance.questions.close.notes import notes_of
 from balance.questions.close.rows import case_of, head_moves
 from balance.questions.close.solved import BASE, solve_all
 from balance.questions.duty import pump_duties
 from balance.questions.handles import valve_of
+from balance.questions.marks import marks_of
 from balance.questions.settings import settings as ask_settings
 
 
@@ -34,6 +38,7 @@ def close(
     to: str | None = None,
     clogged: Mapping[str, float] | None = None,
     pairs: bool = False,
+    hold_others: bool = False,
     matrix: bool = False,
     marks: str | None = None,
     from_settings: bool = False,
@@ -56,6 +61,9 @@ def close(
         valves left out.
     pairs
         Every two open branches together as well.
+    hold_others
+        In each case that is not a pair: which one or two handles to move, so that the other
+        branches stay closest to what they are asked for.
     matrix
         What one mark of each handle does to every branch.
     marks
@@ -78,7 +86,7 @@ def close(
     together, further = tuple(names), tuple(also)
     clogs = clogs_of(network, clogged or {})
     named = bool(together or clogs)
-    each = not named and (pairs or bool(further) or not matrix)
+    each = not named and (pairs or hold_others or bool(further) or not matrix)
     singles = [Scenario((move,)) for move in each_branch(network, to)] if each else []
     if named:
         singles.append(Scenario(moves_of(network, together, to), clogs))
@@ -89,12 +97,20 @@ def close(
     everything = Scenario(_all_branches(network))
     solved = solve_all(network, [*singles, *couples, everything])
     harms = harms_of(solved, closely=range(len(singles) + 1))
-    cases = [case_of(solved, column, harms[column]) for column in range(1, len(harms) - 1)]
-    own, two = cases[: len(singles)], cases[len(singles) :]
+    holdings: Sequence[Holding | None] = (
+        hold(network, arrays(network, singles), marks=marks_of(marks))
+        if hold_others
+        else [None] * len(singles)
+    )
+    own = [
+        case_of(solved, column, harms[column], holding)
+        for column, holding in enumerate(holdings, start=1)
+    ]
+    two = [case_of(solved, column, harms[column]) for column in range(1 + len(own), len(harms) - 1)]
     return Close(
         title=plan.title,
         each=each,
-        safe=not any(case.harmed for case in cases),
+        safe=not any(case.harmed for case in (*own, *two)),
         pumps=pump_duties(solved.solution(BASE)),
         heads=head_moves(solved, BASE),
         pumped=float(solved.taken[BASE]),

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from math import inf, isfinite
 
-import numpy as np
-
+from balance.questions.close.advice import Holding
 from balance.questions.close.answer import (
     BranchChange,
     Case,
@@ -18,15 +17,16 @@ from balance.questions.close.answer import (
     PumpMove,
 )
 from balance.questions.close.cases import Move, Scenario
-from balance.questions.close.solved import BASE, Solved
+from balance.questions.close.solved import BASE, Solved, Worked
 from balance.questions.handles import mark
-from balance.questions.sources import source_of
 
 LEAST = 0.01
 """Share of all water, by which the rise of a branch that had less is divided; our own choice."""
 
 
-def case_of(solved: Solved, column: int, harms: tuple[Harm, ...]) -> Case:
+def case_of(
+    solved: Solved, column: int, harms: tuple[Harm, ...], holding: Holding | None = None
+) -> Case:
     """What a scenario comes to, beside the plan as it stands."""
     scenario = solved.scenarios[column]
     branches = tuple(_changes(solved, column))
@@ -40,6 +40,7 @@ def case_of(solved: Solved, column: int, harms: tuple[Harm, ...]) -> Case:
         pumps=tuple(pump_moves(solved, column)),
         heads=head_moves(solved, column),
         harms=harms,
+        holding=holding,
     )
 
 
@@ -106,48 +107,33 @@ def _most(branches: Sequence[BranchChange], pumped: float) -> BranchChange | Non
 
 def pump_moves(solved: Solved, column: int) -> Iterator[PumpMove]:
     """How every pump moves along its curve."""
-    network = solved.network
-    for place, machine in enumerate(network.machines):
-        speed = float(network.speeds[place, 0])
-        flows = solved.flows(machine.name)
-        start, end = (
-            nodes[machine.run] for nodes in (network.topology.start, network.topology.end)
-        )
-        heads = solved.state.heads[end] - solved.state.heads[start]
-        drawn = machine.power(flows[[column]], np.array([speed]), density=network.water.density)
-        useful = machine.useful_range(speed) if speed > 0.0 else None
-        before, flow = float(flows[BASE]), float(flows[column])
+    for pump in solved.pumps:
+        before, flow = float(pump.flow[BASE]), float(pump.flow[column])
         yield PumpMove(
-            pump=machine.name,
+            pump=pump.machine.name,
             flow_before=before,
-            head_before=float(heads[BASE]),
+            head_before=float(pump.head[BASE]),
             flow=flow,
-            head=float(heads[column]),
-            power=None if drawn is None else float(drawn[0]),
-            place_before=_place(before, speed, useful),
-            place=_place(flow, speed, useful),
+            head=float(pump.head[column]),
+            power=None if pump.power is None else float(pump.power[column]),
+            place_before=_place(pump, before),
+            place=_place(pump, flow),
         )
 
 
-def _place(flow: float, speed: float, useful: tuple[float, float] | None) -> Place | None:
-    if speed == 0.0:
+def _place(pump: Worked, flow: float) -> Place | None:
+    if pump.speed == 0.0:
         return "stopped"
-    if useful is None:
+    if pump.useful is None:
         return None
-    return "below" if flow < useful[0] else "above" if flow > useful[1] else "inside"
+    low, high = pump.useful
+    return "below" if flow < low else "above" if flow > high else "inside"
 
 
 def head_moves(solved: Solved, column: int) -> tuple[HeadMove, ...]:
     """Heads where the water comes to the headers."""
-    network = solved.network
-    starts = [header.from_ for header in network.plan.headers] or [
-        machine.pump.to for machine in network.machines
-    ]
     found = []
-    for joint in dict.fromkeys(start for start in starts if start in network.joint_names):
-        source = source_of(network, joint)
-        surface = network.layout.heads[source] if source is not None else 0.0
-        heads = solved.heads(joint) - surface
+    for joint, heads in solved.header_heads:
         before, head = (_finite(heads[at]) for at in (BASE, column))
         rise = None if before is None or head is None else head - before
         found.append(HeadMove(joint=joint, before=before, head=head, rise=rise))

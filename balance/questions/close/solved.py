@@ -9,16 +9,38 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.arrays import Network
+from balance.network.arrays import Machine, Network
 from balance.network.laws import RunLaws
 from balance.network.settle import State
 from balance.network.solve import Solution, mismatch, refuse_isolated_draws, settled, solution_of
 from balance.questions.close.cases import Scenario, arrays
+from balance.questions.sources import source_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 BASE = 0  # the column of the plan as it stands
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What one pump does in every scenario.
+
+    Attributes
+    ----------
+    machine : the pump
+    speed : at which it stands [ratio]
+    flow, head : (S,) [m³/s], [m]
+    power : at the wire, (S,) [W]; None where its curve has none
+    useful : flows between which it runs well [m³/s]; None where that is not judged
+    """
+
+    machine: Machine
+    speed: float
+    flow: Floats
+    head: Floats
+    power: Floats | None
+    useful: tuple[float, float] | None
 
 
 @dataclass(frozen=True)
@@ -54,9 +76,40 @@ class Solved:
             heads = np.where(self.isolated[place], -np.inf, heads)
         return np.asarray(heads)
 
-    def lifted(self, run: int) -> Floats:
-        """Head that the pump in a row adds, (S,) [m]."""
-        return np.asarray(-self.network.topology.drop(self.state.heads)[run])
+    @cached_property
+    def pumps(self) -> tuple[Worked, ...]:
+        """Every pump."""
+        return tuple(
+            self._worked(machine, float(speed))
+            for machine, speed in zip(self.network.machines, self.network.speeds[:, 0], strict=True)
+        )
+
+    def _worked(self, machine: Machine, speed: float) -> Worked:
+        flow = self.flows(machine.name)
+        return Worked(
+            machine,
+            speed,
+            flow,
+            -self.network.topology.drop(self.state.heads)[machine.run],
+            machine.power(flow, np.full(len(flow), speed), density=self.network.water.density),
+            machine.useful_range(speed) if speed > 0.0 else None,
+        )
+
+    @cached_property
+    def header_heads(self) -> tuple[tuple[str, Floats], ...]:
+        """Joints where headers begin, or pumps deliver, each with its head above its source, (S,).
+
+        Minus infinity where nothing ties a joint to a vessel.
+        """
+        network = self.network
+        starts = [header.from_ for header in network.plan.headers]
+        starts = starts or [machine.pump.to for machine in network.machines]
+        found = []
+        for joint in dict.fromkeys(start for start in starts if start in network.joint_names):
+            source = source_of(network, joint)
+            surface = network.layout.heads[source] if source is not None else 0.0
+            found.append((joint, self.heads(joint) - surface))
+        return tuple(found)
 
     @cached_property
     def taken(self) -> Floats:
