@@ -100,7 +100,7 @@ def close(
 
     read = read_plan(plan, units)
     if stuck is not None:
-        if names or also or to or clog or pairs or matrix or from_settings:
+        if names or also or to or clog or pairs or hold or matrix or from_settings:
             raise UsageError("--stuck is a question of its own: leave out names and other options")
         return _isolate(read, stuck, json)
     answer = ask(

@@ -107,7 +107,7 @@ def _as_it_stands(answer: Close, system: UnitSystem) -> str:
         for pump in answer.pumps
     ]
     said += [
-        f"there is {system.text(head.head, 'head')} of head at {head.joint}"
+        f"there are {system.text(head.head, 'head')} of head at {head.joint}"
         for head in answer.heads[:1]
         if head.head is not None
     ]
