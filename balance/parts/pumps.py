@@ -384,11 +384,13 @@ def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> tuple[Floa
         )
         gentle = h[peak] * (1.0 + GENTLE_FALL * (1.0 - q / q[peak]))
         h = np.where(q < q[peak], gentle, h)
-    rise = _largest_rise(h)
+    rises = h - np.minimum.accumulate(h)
+    rise = float(rises.max())
     if rise > 2.0 * NOISE * h[0]:
         raise BalanceError(
             f"the curve of {name} has head that falls, rises by {_percent(rise / shut_off)} of "
-            "shut-off head and falls again; check its points"
+            f"shut-off head and falls again; check its points before "
+            f"{_percent(q[np.argmax(rises)] / q[-1])} of the last flow"
         )
     if rise > 0.0:
         smooth = _nowhere_rising(h)
@@ -425,11 +427,6 @@ def _led_to_zero_flow(
 
 def _percent(ratio: float) -> str:
     return f"{significant(100.0 * ratio, 2 if ratio >= 0.1 else 3)} %"
-
-
-def _largest_rise(h: Floats) -> float:
-    """Return the largest rise from any point to a later one."""
-    return float(np.max(h - np.minimum.accumulate(h)))
 
 
 def _nowhere_rising(h: Floats) -> Floats:

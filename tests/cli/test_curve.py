@@ -74,6 +74,8 @@ def test_the_page_says_what_matters(folder: Path) -> None:
         "dead-headed pump heats",
     ):
         assert said in out
+    assert "by the laws" not in out  # all but one row would say so
+    assert "Points as measured" not in out
 
 
 def test_a_family_shows_its_curves_and_what_each_speed_stands_on(folder: Path) -> None:
@@ -92,6 +94,7 @@ def test_a_hump_shows_what_was_measured_beside_what_is_used(folder: Path) -> Non
     out = " ".join(run("curve", "hump.csv").out.split())
     assert "shut-off head 12.1 ft as used, 10.0 ft as measured (see Notes)" in out
     assert "0 10.0 12.1 -17.1 %" in out
+    assert "400 12.0 12.0 0 900 9.0 9.0 0" in out
     assert "it can settle at" in out
 
 

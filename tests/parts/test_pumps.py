@@ -387,7 +387,7 @@ def test_a_level_end_still_falls_beyond_run_out() -> None:
         ([0.0, 1.0, 2.0], [0.0, 0.0, 0.0], None, "no head"),
         ([0.0, 1.0, 2.0], [1.0, 2.0, 3.0], None, "right columns"),
         ([0.0, 1.0, 2.0, 3.0], [5.0, 2.0, 4.0, 0.0], None, "by 40 % of shut-off head and falls"),
-        ([0.0, 1.0, 2.0, 3.0], [5.0, 3.0, 3.21, 0.0], None, "falls again"),
+        ([0.0, 1.0, 2.0, 3.0], [5.0, 3.0, 3.21, 0.0], None, "before 67 % of the last"),
         ([0.0, 1.0, 2.0], [2.0, 1.0, 0.0], [5.0, 0.0, 6.0], "power"),
     ],
 )

@@ -120,6 +120,22 @@ def test_a_fine_line_passes_below_its_points() -> None:
     assert columns == set(range(min(across.values()), max(across.values()) + 1))  # no gap
 
 
+@pytest.mark.parametrize("tick", [0.0, 10.0])  # the ends, which lie on cells
+def test_a_fine_line_at_a_tick_runs_through_the_middle_of_its_cells(tick: float) -> None:
+    lines = drawn(Series("level", [0.0, 10.0], [tick, tick]), Series("", [0.0], [10.0], "points"))
+    (row,) = [line for line in lines[1:] if len(BRAILLE.findall(line)) > 60]
+    assert row.startswith(f"{tick:2.0f} ")
+    inner = 0x02 | 0x04 | 0x10 | 0x20  # dots 2, 3, 5 and 6: neither the upper nor the lower row
+    assert all((ord(mark) - 0x2800) & ~inner == 0 for mark in BRAILLE.findall(row))
+
+
+def test_long_numbers_stand_apart() -> None:
+    lines = drawn(Series("far", [0.0, 123_456_789.0], [0.0, 1.0]), width=60)
+    across = ticks_across(lines)
+    assert min(across) == 0.0
+    assert max(across) >= 123_456_789.0
+
+
 def test_a_line_of_marks_has_no_gap_even_where_it_is_steep() -> None:
     lines = drawn(
         Series("fine", [0.0, 10.0], [0.0, 0.0]),
