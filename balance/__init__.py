@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from balance.plan.read import read
     from balance.questions.catalogue import catalogue
     from balance.questions.close import close
+    from balance.questions.close.isolation import isolate
     from balance.questions.flows import flows
     from balance.questions.pumps import pumps
     from balance.questions.settings import settings
@@ -43,6 +44,7 @@ __all__ = [
     "catalogue",
     "close",
     "flows",
+    "isolate",
     "pumps",
     "read",
     "settings",
@@ -54,6 +56,7 @@ _HOMES = {
     "catalogue": "balance.questions.catalogue",
     "close": "balance.questions.close",
     "flows": "balance.questions.flows",
+    "isolate": "balance.questions.close.isolation",
     "pumps": "balance.questions.pumps",
     "settings": "balance.questions.settings",
 }

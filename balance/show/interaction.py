@@ -15,6 +15,7 @@ from balance.show.words import percent
 _HEADING = "percent of flow"
 _CELL = 6  # columns that a figure takes with its gap
 _OFF = 0.1  # by which branches are told to be off, as an example
+_HARDLY_SETTLES = 0.9  # of the misses, that is left by each round
 _WORTH_TURNING_FURTHER = 0.9  # of a move, that is left once the others are back
 
 
@@ -76,6 +77,10 @@ def _figure(value: float) -> str:
 
 
 def _legend(answer: Interaction) -> Iterator[str]:
+    if not answer.handles:
+        yield "As they stand, no handle moves any flow."
+        yield from _left_out(answer)
+        return
     yield (
         "By how much one mark of opening changes each branch (row), in percent of its flow; "
         "in brackets a branch's own handle."
@@ -120,6 +125,8 @@ def _left_out(answer: Interaction) -> Iterator[str]:
 
 def _meaning(answer: Interaction) -> Iterator[str]:
     trimming = answer.trimming
+    if not answer.handles:
+        return
     if trimming is None:
         yield "there are no two branches with flow and a handle of their own to trim"
     elif trimming.hardly:
@@ -156,12 +163,14 @@ def _rounds(trimming: Trimming) -> Iterator[str]:
         f"round, {two} after two, {three} after three; in the reverse order {first}, {second} and "
         f"{third}"
     )
-    if trimming.all_at_once >= 1.0:
-        yield "do not turn all of them at once after one reading of all: that leads nowhere"
-    else:
+    yield (
+        f"each further round leaves {percent(trimming.each_round)} of what they were off; "
+        f"turning all at once after one reading of all, {percent(trimming.all_at_once)}"
+    )
+    if trimming.each_round > _HARDLY_SETTLES:
         yield (
-            f"each further round leaves {percent(trimming.each_round)} of what they were off; "
-            f"turning all at once after one reading of all, {percent(trimming.all_at_once)}"
+            "so rounds hardly come to rest: what one branch gains, the others lose; leave one of "
+            "them as it comes"
         )
 
 

@@ -81,3 +81,27 @@ def test_where_any_order_will_do(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_single_branch(capsys: pytest.CaptureFixture[str]) -> None:
     said = page(manifold(branch("a"), points=PLAIN), capsys)
     assert "there are no two branches" in said
+
+
+def test_nothing_flows(capsys: pytest.CaptureFixture[str]) -> None:
+    shut = manifold(branch("a"), branch("b"), riser=RISER_VALVE).with_openings({"main valve": 0.0})
+    _, _, *lines = page(shut, capsys).splitlines()
+    assert lines == [
+        "As they stand, no handle moves any flow.",
+        "Left out, shut: main valve.",
+        "Left out, nothing flows through it: a, b.",
+    ]
+
+
+def test_rounds_that_hardly_come_to_rest(capsys: pytest.CaptureFixture[str]) -> None:
+    """A pump of a fixed flow: of n branches all but one can be set."""
+    fixed = ("0 gph at 400 ft", "499.9 gph at 399 ft", "500 gph at 0 ft")
+    names, slow = ("a", "b", "c"), "so rounds hardly come to rest"
+    asked = 'target = "160 gph"'
+    assert slow in flat(page(manifold(*(branch(n, asked) for n in names), points=fixed), capsys))
+    two = (branch("a", asked), branch("b", asked), branch("c"))
+    assert slow not in flat(page(manifold(*two, points=fixed), capsys))
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())

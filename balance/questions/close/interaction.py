@@ -173,7 +173,11 @@ def interaction(plan: Plan, *, marks: str | None = None) -> Interaction:
     still = [columns[column] for column in range(len(columns)) if column not in at_work]
     columns = [columns[column] for column in at_work]
     change = change[:, at_work]
-    own = {_branch_of(column, plan): place for place, column in enumerate(columns)}
+    own = {
+        branch: place
+        for place, column in enumerate(columns)
+        if (branch := _branch_of(column, plan)) is not None
+    }
     trimmed = _trimmed(solution, branches, own, change)
     square = change[np.ix_([branches.index(b) for b in trimmed], [own[b] for b in trimmed])]
     kept = dict(zip(trimmed, trimming.kept(square), strict=True))
@@ -263,7 +267,7 @@ def _branch_of(column: Valve | Machine, plan: Plan) -> str | None:
 
 
 def _trimmed(
-    solution: Solution, branches: tuple[str, ...], own: dict[str | None, int], change: Floats
+    solution: Solution, branches: tuple[str, ...], own: dict[str, int], change: Floats
 ) -> tuple[str, ...]:
     """Branches that a hand would trim: with an aim, or all that run forwards where none has one."""
     settable = [

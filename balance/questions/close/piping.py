@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -86,13 +87,13 @@ class Piping:
     links: tuple[Link, ...]
     ends: tuple[End, ...]
 
-    def link_of(self, valve: str) -> Link:
-        """The link of a valve of the plan."""
-        return next(link for link in self.links if link.ref is not None and link.ref.name == valve)
-
-    def chain(self, owner: str) -> tuple[Link, ...]:
-        """The links of a run, branch, header, drain or pump."""
-        return tuple(link for link in self.links if link.owner == owner)
+    @cached_property
+    def _chains(self) -> dict[str, list[Link]]:
+        """The links of each run, branch, header, drain and pump."""
+        found: dict[str, list[Link]] = {}
+        for link in self.links:
+            found.setdefault(link.owner, []).append(link)
+        return found
 
     def reached(
         self, starts: Iterable[Place], along: Callable[[Link], tuple[bool, bool]]
@@ -146,7 +147,7 @@ class Piping:
             if branch.to is not None
             and all(
                 along(link)[0] and {link.start, link.end} <= reached
-                for link in self.chain(branch.name)
+                for link in self._chains[branch.name]
             )
         }
 

@@ -7,7 +7,7 @@ turning all at once after one reading is Jacobi's.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from itertools import permutations
 
 import numpy as np
@@ -58,27 +58,26 @@ def best_order(spill: Floats) -> tuple[int, ...]:
     """The order in which a round leaves least.
 
     All are tried for a few branches. For many: those that disturb the others most come first, and
-    each is then moved to where it leaves less, until none does.
+    one after another is then moved to where it leaves less, until none does.
     """
     count = len(spill)
     if count <= ALL_ORDERS:
         return _least(spill, np.array(list(permutations(range(count))), dtype=np.intp))[0]
     best: tuple[int, ...] = tuple(int(n) for n in np.argsort(-np.abs(spill).sum(axis=0)))
-    least = float(_worst(spill, np.array([best]))[0])
-    while True:
-        moved, leaves = _least(spill, np.array(list(_moves(best)), dtype=np.intp))
-        if leaves > least - SAME:
-            return best
-        best, least = moved, leaves
+    least, before = float(_worst(spill, np.array([best]))[0]), np.inf
+    while least < before - SAME:
+        before = least
+        for branch in range(count):
+            moved, leaves = _least(spill, _moves(best, branch))
+            if leaves < least - SAME:
+                best, least = moved, leaves
+    return best
 
 
-def _moves(order: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
-    """Orders with one branch moved elsewhere."""
-    for at, branch in enumerate(order):
-        rest = order[:at] + order[at + 1 :]
-        for there in range(len(order)):
-            if there != at:
-                yield (*rest[:there], branch, *rest[there:])
+def _moves(order: tuple[int, ...], branch: int) -> Ints:
+    """Orders with one branch moved to each place."""
+    rest = [other for other in order if other != branch]
+    return np.array([[*rest[:there], branch, *rest[there:]] for there in range(len(order))])
 
 
 def _least(spill: Floats, orders: Ints) -> tuple[tuple[int, ...], float]:
