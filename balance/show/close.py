@@ -38,8 +38,9 @@ def show(answer: Close) -> None:
 def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
     tables.title(to, f"{answer.title or 'This plan'}: {_heading(answer)}")
     if answer.each:
-        to.print(_as_it_stands(answer, system))
-        to.print()
+        for line in _as_it_stands(answer, system):
+            to.print(line)
+            to.print()
         _summary(to, answer, answer.cases, system)
         _harms(to, answer.cases, system)
         tables.section(to, "What mends", _back_in_range(answer, answer.cases, system))
@@ -101,7 +102,7 @@ def _and(names: Sequence[str]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def _as_it_stands(answer: Close, system: UnitSystem) -> str:
+def _as_it_stands(answer: Close, system: UnitSystem) -> Iterator[str]:
     said = [
         f"{pump.pump} moves {system.text(pump.flow, 'flow')} at {system.text(pump.head, 'head')}"
         for pump in answer.pumps
@@ -111,7 +112,8 @@ def _as_it_stands(answer: Close, system: UnitSystem) -> str:
         for head in answer.heads[:1]
         if head.head is not None
     ]
-    return f"As it stands {', and '.join(said)}." if said else ""
+    if said:
+        yield f"As it stands {', and '.join(said)}."
 
 
 # Every branch in turn ---------------------------------------------------------------------------
@@ -129,6 +131,7 @@ def _summary(to: Console, answer: Close, cases: Sequence[Case], system: UnitSyst
         Column("by\nshare"),
         Column(f"{pump or 'in all'}\n{flow}"),
         Column(f"at\n{head}"),
+        Column("its\nrange"),
         Column(f"{joint}\n{head}"),
         Column("", "words"),
     )
@@ -179,6 +182,7 @@ def _row(case: Case, system: UnitSystem, *, one_pump: bool) -> tuple[str | Text,
         _by(most) if most else NONE,
         bare(system, case.pumps[0].flow if one_pump else case.pumped, "flow"),
         bare(system, case.pumps[0].head, "head") if one_pump else "",
+        case.pumps[0].place or "" if one_pump else "",
         _rise(case.heads[:1], system),
         _verdict(case),
     )
@@ -196,7 +200,7 @@ def _verdict(case: Case) -> Text:
     if case.harmed:
         return Text("BREAKS", style=_GRAVE)
     if not case.harms:
-        return Text("fine", style="green")
+        return Text("no harm", style="green")
     return Text("misses" if any(_misses(harm) for harm in case.harms) else "air", style=_LESSER)
 
 

@@ -20,21 +20,24 @@ CAUTION = (
 
 def show(to: Console, answer: Close, system: UnitSystem) -> None:
     """Prints what happens with every branch shut."""
-    if answer.pumps:
+    if answer.dead_head is not None and answer.pumps:
         tables.section(to, "With every branch shut", _lines(answer.dead_head, system))
 
 
 def _lines(found: DeadHead, system: UnitSystem) -> Iterator[str]:
+    runs_back = any(pump.flow < 0.0 for pump in found.pumps)
     for pump in found.pumps:
         if pump.place == "stopped":
             continue
+        lifts = f"{pump.pump} turns against {system.text(pump.head, 'head')}"
         if pump.flow > 0.0:
-            yield (
-                f"{pump.pump} still moves {system.text(pump.flow, 'flow')}, by ways that are no "
-                "branches"
-            )
+            ways = "" if runs_back else ", by ways that are no branches"
+            yield f"{pump.pump} still moves {system.text(pump.flow, 'flow')}{ways}"
+        elif pump.flow < 0.0:
+            back = system.text(-pump.flow, "flow")
+            yield f"{lifts}, and {back} run BACK through it: a check valve behind it is missing"
         else:
-            yield f"{pump.pump} turns against {system.text(pump.head, 'head')} and moves no water"
+            yield f"{lifts} and moves no water"
     if found.moves_water or not any(pump.place != "stopped" for pump in found.pumps):
         return
     if found.pressure is not None:

@@ -105,3 +105,4 @@ speed = "80 %"
     assert "\nPumps\n" in out
     assert "main" in out
     assert "second" in out
+    assert "BACK through it: a check valve\n  behind it is missing" in out

@@ -6,6 +6,9 @@
       cases         names -> what each scenario shuts, turns and clogs, in arrays
       solved        all scenarios and the plan as it stands, in one batch
       rows          what each comes to, branch by branch
+      harm          what breaks in each
+      dead_head     every branch shut
+      notes         what a person should know about how it was reckoned
       holding       which one or two handles to move so that the others are held
         disturbance   how badly the others are off, as one number
         movable       what may be moved, and to which marks

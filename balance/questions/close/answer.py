@@ -114,9 +114,10 @@ class Harm(Record):
     Attributes
     ----------
     kind : flood (more comes into a vessel than its drains carry), column (of water that breaks),
-        dead head, pressure (above what a part stands), limits (of a branch), dry (no water any
-        more, or backwards), pump (outside its useful range), suction (too little for the pump),
-        starved (less than half), air (drawn in), too little or too much for its target
+        dead head (a pump turns and moves no water, or water runs back through it), pressure (above
+        what a part stands), limits (of a branch), dry (no water any more, or backwards), pump
+        (outside its useful range), suction (too little for the pump), starved (less than half), air
+        (drawn in), too little or too much for its target
     name : branch, group, pump, stretch, vessel or place
     severe : it harms something; else it is only told
     text : the whole in words
@@ -224,7 +225,7 @@ class Close(Record):
     already : what is broken as the plan stands
     cases : what was asked for, each on its own
     pairs : every two branches together, the worst first; empty unless asked for
-    dead_head : every branch shut
+    dead_head : every branch shut; None where that would leave a joint's draw without water
     interaction : what one mark of each handle does; None unless asked for
     notes : what a person should know about these cases, in words
     worst_imbalance : of flow at any joint in any case [m³/s]
@@ -241,7 +242,7 @@ class Close(Record):
     already: tuple[Harm, ...]
     cases: tuple[Case, ...]
     pairs: tuple[Case, ...]
-    dead_head: DeadHead
+    dead_head: DeadHead | None
     interaction: Interaction | None
     notes: tuple[str, ...]
     worst_imbalance: float = quantity("flow")

@@ -121,6 +121,8 @@ def each_branch(network: Network, to: str | None = None) -> tuple[Move, ...]:
             found.append(Move(branch.name, ref))
         elif ref is not None and _has_mark(ref, to):
             found.append(Move(branch.name, ref, parse_opening(to, ref.part)))
+    if not found and not network.plan.branches:
+        raise UsageError("this plan has no branches; name a run to shut")
     if not found:
         raise UsageError(
             "no branch of this plan can be shut: none is open"
@@ -128,6 +130,18 @@ def each_branch(network: Network, to: str | None = None) -> tuple[Move, ...]:
             else f'no branch that is open has a valve with a mark "{to}"'
         )
     return tuple(found)
+
+
+def every_branch(network: Network) -> Scenario:
+    """Every branch shut that is not capped anyway."""
+    plan = network.plan
+    return Scenario(
+        tuple(
+            Move(branch.name, valve_of(plan, branch.name))
+            for branch in plan.branches
+            if not network.capped[network.row_of[branch.name], 0]
+        )
+    )
 
 
 def _has_mark(ref: ValveRef, to: str) -> bool:

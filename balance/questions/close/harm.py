@@ -133,14 +133,17 @@ def _pumps(solved: Solved) -> Iterator[_Watch]:
         if pump.speed == 0.0:
             continue
         flow, name = pump.flow, pump.machine.name
-        dead = flow <= DRY
+        dead = np.abs(flow) <= DRY
         words = ("turns and moves no water, at ", " of head: it heats what stands in it")
         yield _Watch("dead head", name, dead, pump.head, "head", words)
+        back = flow < -DRY
+        words = ("is too weak, and ", " run BACKWARDS through it: it lacks a check valve")
+        yield _Watch("dead head", name, back, -flow, "flow", words)
         if pump.useful is None:
             continue
         low, high = pump.useful
         between = f"its useful range of {system.figure(low, 'flow')} to {system.text(high, 'flow')}"
-        below = (flow < low) & ~dead
+        below = (flow < low) & ~dead & ~back
         yield _Watch("pump", name, below, flow, "flow", ("at ", f" is BELOW {between}"))
         above = flow > high
         yield _Watch("pump", name, above, flow, "flow", ("at ", f" is ABOVE {between}"))

@@ -9,15 +9,17 @@ from balance.questions.close.cases import Move, Scenario
 from balance.questions.handles import mark, valve_of
 
 
-def notes_of(network: Network, scenarios: Sequence[Scenario], *, each: bool) -> Iterator[str]:
-    """Notes on some scenarios; `each` branch is done in turn."""
+def notes_of(
+    network: Network, scenarios: Sequence[Scenario], *, each: bool, to: str | None
+) -> Iterator[str]:
+    """Notes on some scenarios; `each` branch is done in turn, or turned `to` a mark."""
     moves = list(dict.fromkeys(move for scenario in scenarios for move in scenario.moves))
     for move in moves:
         yield from _move(network, move)
     if each:
         done = {move.stretch for move in moves}
         left = [
-            f"{branch.name} ({_why(network, branch.name)})"
+            f"{branch.name} ({_why(network, branch.name, to)})"
             for branch in network.plan.branches
             if branch.name not in done
         ]
@@ -26,14 +28,16 @@ def notes_of(network: Network, scenarios: Sequence[Scenario], *, each: bool) -> 
     yield "levels are held as the plan has them"
 
 
-def _why(network: Network, branch: str) -> str:
+def _why(network: Network, branch: str, to: str | None) -> str:
     """Why a branch is not done in its turn."""
     if network.capped[network.row_of[branch], 0]:
         return "capped"
     ref = valve_of(network.plan, branch)
-    if ref is None:
-        return "no valve"
-    return "shut already" if ref.part.open == 0.0 else "no such mark"
+    if ref is not None and ref.part.open == 0.0:
+        return "shut already"
+    if to is None:
+        return "what is drawn at a joint comes through it"
+    return "no valve" if ref is None else "no such mark"
 
 
 def _move(network: Network, move: Move) -> Iterator[str]:

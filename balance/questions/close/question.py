@@ -4,28 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from balance.network.arrays import Network, network_of
+from balance.network.arrays import network_of
 from balance.plan.model import Plan
 from balance.questions.close.advice import Holding
 from balance.questions.close.answer import Case, Close
 from balance.questions.close.cases import (
-    Move,
     Scenario,
     arrays,
     clogs_of,
     each_branch,
+    every_branch,
     moves_of,
     pairs_of,
 )
 from balance.questions.close.dead_head import dead_head
-from balance.questions.close.harm import harms_of
+from balance.questions.close.harm import WORST_FIRST, harms_of
 from balance.questions.close.holding import hold
 from balance.questions.close.interaction import interaction
 from balance.questions.close.notes import notes_of
 from balance.questions.close.rows import case_of, head_moves
-from balance.questions.close.solved import BASE, solve_all
+from balance.questions.close.solved import BASE, solve_all, watered
 from balance.questions.duty import pump_duties
-from balance.questions.handles import valve_of
 from balance.questions.marks import marks_of
 from balance.questions.settings import settings as ask_settings
 
@@ -87,15 +86,15 @@ def close(
     clogs = clogs_of(network, clogged or {})
     named = bool(together or clogs)
     each = not named and (pairs or hold_others or bool(further) or not matrix)
-    singles = [Scenario((move,)) for move in each_branch(network, to)] if each else []
+    in_turn = each_branch(network, to) if each or pairs else ()
+    singles = watered(network, [Scenario((move,)) for move in in_turn]) if each else []
     if named:
         singles.append(Scenario(moves_of(network, together, to), clogs))
     singles += [Scenario(moves_of(network, (name,), to), clogs) for name in further]
-    couples = (
-        [Scenario(both, clogs) for both in pairs_of(each_branch(network, to))] if pairs else []
-    )
-    everything = Scenario(_all_branches(network))
-    solved = solve_all(network, [*singles, *couples, everything])
+    couples = [Scenario(both, clogs) for both in pairs_of(in_turn)] if pairs else []
+    couples = watered(network, couples)
+    shut_off = watered(network, [every_branch(network)])
+    solved = solve_all(network, [*singles, *couples, *shut_off])
     harms = harms_of(solved, closely=range(len(singles) + 1))
     holdings: Sequence[Holding | None] = (
         hold(network, arrays(network, singles), marks=marks_of(marks))
@@ -106,7 +105,8 @@ def close(
         case_of(solved, column, harms[column], holding)
         for column, holding in enumerate(holdings, start=1)
     ]
-    two = [case_of(solved, column, harms[column]) for column in range(1 + len(own), len(harms) - 1)]
+    after = 1 + len(own)
+    two = [case_of(solved, after + n, harms[after + n]) for n in range(len(couples))]
     return Close(
         title=plan.title,
         each=each,
@@ -117,23 +117,16 @@ def close(
         already=harms[BASE],
         cases=tuple(own),
         pairs=tuple(sorted(two, key=_badness)),
-        dead_head=dead_head(solved, len(solved.scenarios) - 1),
+        dead_head=dead_head(solved, len(solved.scenarios) - 1) if shut_off else None,
         interaction=interaction(plan, marks=marks) if matrix else None,
-        notes=tuple(notes_of(network, [*singles, *couples], each=each)),
+        notes=tuple(notes_of(network, [*singles, *couples], each=each, to=to)),
         worst_imbalance=solved.worst_imbalance,
         worst_mismatch=solved.worst_mismatch,
         plan=plan,
     )
 
 
-def _all_branches(network: Network) -> tuple[Move, ...]:
-    plan = network.plan
-    return tuple(
-        Move(branch.name, valve_of(plan, branch.name))
-        for branch in plan.branches
-        if not network.capped[network.row_of[branch.name], 0]
-    )
-
-
-def _badness(case: Case) -> tuple[int, float]:
-    return -sum(harm.severe for harm in case.harms), -case.rise
+def _badness(case: Case) -> tuple[int, int, float]:
+    """The worst kind of harm first, then the most of them, then the greatest rise."""
+    grave = [WORST_FIRST.index(harm.kind) for harm in case.harms if harm.severe]
+    return min(grave, default=len(WORST_FIRST)), -len(grave), -case.rise

@@ -144,6 +144,18 @@ class Solved:
         return solution_of(network, laws, self.state.one(column))
 
 
+def watered(network: Network, scenarios: Sequence[Scenario]) -> list[Scenario]:
+    """Those scenarios in which water still comes to every joint that draws some."""
+    drawn = network.draw[:, 0] > 0.0
+    if not drawn.any() or not scenarios:
+        return list(scenarios)
+    given = arrays(network, scenarios)
+    _, shut = network.at(given.openings, network.speeds)
+    isolated = network.topology.isolated(shut | given.held)
+    cut_off = np.logical_or.reduce(isolated[drawn], axis=0)
+    return [each for each, cut in zip(scenarios, cut_off, strict=True) if not cut]
+
+
 def solve_all(network: Network, scenarios: Sequence[Scenario]) -> Solved:
     """Solves the plan as it stands and some scenarios, all in one batch.
 

@@ -204,6 +204,7 @@ def test_worst_first_is_a_whole_order() -> None:
 
 def test_dead_head_presses_and_heats() -> None:
     found = close(three()).dead_head
+    assert found is not None
     (pump,) = found.pumps
     assert pump.flow == 0.0
     assert not found.moves_water
@@ -227,5 +228,6 @@ to = "sump"
 parts = [{ pipe = "1/2 in sch 40", length = "20 in" }]
 """
     found = close(plan(branch("a"), more=bypass)).dead_head
+    assert found is not None
     assert found.moves_water
     assert found.pumps[0].flow > 0.0
