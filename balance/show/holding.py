@@ -72,7 +72,7 @@ def _advice(holding: Holding) -> Iterator[str]:
     else:
         yield f"{NONE}: none undoes a tenth of the disturbance"
     if holding.pair is not None:
-        yield f"or two moves: {_remedy(holding.pair)}"
+        yield f"{'or ' if holding.single else ''}two moves: {_remedy(holding.pair)}"
     yield f"left alone: {alone}"
     before = (*holding.missed_before, *holding.outside_before)
     if before:
@@ -83,7 +83,7 @@ def _advice(holding: Holding) -> Iterator[str]:
 
 
 def _remedy(remedy: Remedy) -> str:
-    moves = " and ".join(move_words(turn) for turn in remedy.turns)
+    moves = ", and ".join(move_words(turn) for turn in remedy.turns)
     return (
         f"{moves}: undoes {percent(remedy.undone)} of the disturbance; then "
         f"{_outside(remedy.missed, remedy.outside)}{_strayed(remedy.strayed)}"
