@@ -53,7 +53,8 @@ Hold = Annotated[
     bool,
     typer.Option(
         "--hold",
-        help="Which one or two handles to move, and to which marks, to hold the other branches.",
+        help="Which one or two handles to move, and to which marks, to hold the other branches; "
+        "told anyway where branches are named.",
     ),
 ]
 Matrix = Annotated[
@@ -110,7 +111,7 @@ def close(
         to=to,
         clogged=dict(_clogs(clog or ())),
         pairs=pairs,
-        hold_others=hold,
+        hold_others=hold or bool(names),
         matrix=matrix,
         marks=marks,
         from_settings=from_settings,

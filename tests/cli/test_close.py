@@ -106,3 +106,21 @@ speed = "80 %"
     assert "main" in out
     assert "second" in out
     assert "BACK through it: a check valve\n  behind it is missing" in out
+
+
+def test_holding_is_told_where_branches_are_named_or_it_is_asked_for() -> None:
+    def told(*words: str) -> list[bool]:
+        cases = json.loads(run("close", LAGOON, *words, "--json").out)["cases"]
+        return [case["holding"] is not None for case in cases]
+
+    assert told("carbon reactor") == [True]
+    assert told() == [False] * 8
+    assert told("--hold") == [True] * 8
+
+
+def test_marks_are_those_that_holding_moves_to() -> None:
+    words = ("lagoon left", "--settings", "--marks", "5 deg", "--json")
+    (case,) = json.loads(run("close", LAGOON, *words).out)["cases"]
+    (turn,) = case["holding"]["single"]["turns"]
+    assert turn["handle"] == "degrees"
+    assert turn["mark"] / 5.0 == pytest.approx(round(turn["mark"] / 5.0))
