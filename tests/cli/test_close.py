@@ -119,8 +119,8 @@ def test_holding_is_told_where_branches_are_named_or_it_is_asked_for() -> None:
 
 
 def test_marks_are_those_that_holding_moves_to() -> None:
-    words = ("lagoon left", "--settings", "--marks", "5 deg", "--json")
+    words = ("lagoon left", "--settings", "--marks", "4 deg", "--json")
     (case,) = json.loads(run("close", LAGOON, *words).out)["cases"]
     (turn,) = case["holding"]["single"]["turns"]
     assert turn["handle"] == "degrees"
-    assert turn["mark"] / 5.0 == pytest.approx(round(turn["mark"] / 5.0))
+    assert turn["mark"] / 4.0 == pytest.approx(round(turn["mark"] / 4.0))
