@@ -13,7 +13,7 @@ import pytest
 import balance
 
 ROOT = Path(__file__).parents[1]
-HEAVY = {"numpy", "scipy", "pandas", "networkx", "fluids", "pydantic"}
+HEAVY = {"numpy", "scipy", "pandas", "networkx", "fluids", "pydantic", "uniplot"}
 
 
 def tracked() -> list[str]:

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from rich.console import Console
 
-from balance.questions.curve import AtSpeed, Curve, MeasuredCurve
+from balance.questions.curve import Curve
+from balance.questions.curve.answer import AtSpeed, Line, MeasuredCurve
 from balance.show import cautions, plot, tables
 from balance.show.plot import Series
 from balance.show.tables import Column
@@ -79,14 +80,13 @@ def _shut_off(answer: Curve, system: UnitSystem) -> str:
 def _lines(answer: Curve, system: UnitSystem) -> Iterator[Series]:
     """The curves as used at measured speeds; of a single curve two at other speeds besides."""
     at = {measured.speed for measured in answer.measured}
-    others = [line for line in answer.lines if line.speed not in at]
-    if len(at) > 1:
-        others = []
+    others = [line for line in answer.lines if line.speed not in at] if len(at) == 1 else []
     for line in answer.lines:
         if line.speed in at:
-            yield _line("used", line.flow, line.head, system)
-    for line in dict.fromkeys((*others[(len(others) - 1) // 2 :][:1], *others[-1:])):
-        yield _line(f"at {speed(line.speed)}", line.flow, line.head, system)
+            yield _line("used", line, system)
+    # The middle one and the slowest: more would not be told apart.
+    for line in others[(len(others) - 1) // 2 :: max(len(others) // 2, 1)]:
+        yield _line(f"at {speed(line.speed)}", line, system)
 
 
 def _points(answer: Curve, system: UnitSystem) -> Iterator[Series]:
@@ -100,13 +100,11 @@ def _points(answer: Curve, system: UnitSystem) -> Iterator[Series]:
         )
 
 
-def _line(
-    name: str, flow: tuple[float, ...], head: tuple[float, ...], system: UnitSystem
-) -> Series:
+def _line(name: str, line: Line, system: UnitSystem) -> Series:
     return Series(
         name,
-        [system.number(value, "flow") for value in flow],
-        [system.number(value, "head") for value in head],
+        [system.number(value, "flow") for value in line.flow],
+        [system.number(value, "head") for value in line.head],
     )
 
 

@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 from balance.errors import UsageError
 from balance.parts.families import CurvePoints
 from balance.parts.pumps import PumpCurve, pump_curve
-from balance.questions.curve import AtSpeed, Curve, curve
+from balance.questions.curve import Curve, curve
+from balance.questions.curve.answer import AtSpeed
+from balance.units import parse
 
 Floats = NDArray[np.float64]
 GPM, FOOT, HP, GPH = 231 * 0.0254**3 / 60.0, 0.3048, 745.699872, 231 * 0.0254**3 / 3600.0
@@ -165,6 +167,14 @@ def test_a_curve_measured_slower_is_carried_up_too() -> None:
     assert answer.full.run_out == pytest.approx(alone.full.run_out)
     assert "measured at 60 % alone" in answer.laws[0]
     assert row_at(answer, 0.6).basis == "measured"
+
+
+@pytest.mark.parametrize("written", ["70 %", "55 %", "33.3 %", "114 %"])
+def test_a_measured_speed_is_one_with_that_asked_for_however_it_is_written(written: str) -> None:
+    at = parse(written, "speed ratio")
+    answer = curve(single(pump_curve(at * FLOW, at**2 * HEAD), at=at), speeds=[0.7, 0.55, 1.14])
+    assert sum(line.speed == answer.measured[0].speed for line in answer.lines) == 1
+    assert len(answer.lines) == (4 if written == "33.3 %" else 3)
 
 
 def test_speeds_that_nobody_asked_for() -> None:
