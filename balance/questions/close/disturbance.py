@@ -70,8 +70,7 @@ class Disturbance:
     def breach(self, flow: Floats, case: Ints) -> Floats:
         """Shares by which branches pass their limits, (B, S)."""
         least, most = self.least.take(case, axis=1), self.most.take(case, axis=1)
-        short = np.maximum(least * (1.0 - KEPT) - flow, 0.0) / np.maximum(least, NO_FLOW)
-        return np.asarray(short + np.maximum(flow / most - 1.0 - KEPT, 0.0))
+        return _beyond(flow, least, most)
 
     def left(self, pumped: Floats, speeds: Floats) -> Floats:
         """Shares by which pumps leave their useful ranges, (P, S); 0 where none is judged."""
@@ -81,8 +80,7 @@ class Disturbance:
             ranges = [machine.useful_range(float(s)) if s > 0.0 else None for s in settings]
             judged = [(0.0, np.inf) if each is None else each for each in ranges]
             low, high = np.array(judged).T.take(which, axis=1)
-            short = np.maximum(low * (1.0 - KEPT) - pumped[row], 0.0) / np.maximum(low, NO_FLOW)
-            found[row] = short + np.maximum(pumped[row] / high - 1.0 - KEPT, 0.0)
+            found[row] = _beyond(pumped[row], low, high)
         return found
 
     def missed(self, flow: Floats, case: int) -> tuple[str, ...]:
@@ -106,6 +104,13 @@ class Disturbance:
         counted = self.counted[:, case] & (self.before > NO_FLOW)
         moved = np.abs(flow[counted] / self.before[counted] - 1.0)
         return float(moved.mean()) if len(moved) else 0.0
+
+
+def _beyond(flow: Floats, low: Floats, high: Floats) -> Floats:
+    """Shares by which flows lie outside bounds; a lower one of 0 is none."""
+    bound = low > 0.0
+    short = np.where(bound, 1.0 - KEPT - flow / np.where(bound, low, 1.0), 0.0)
+    return np.asarray(np.maximum(short, 0.0) + np.maximum(flow / high - 1.0 - KEPT, 0.0))
 
 
 def disturbance_of(network: Network, base: Solution, cases: Arrays) -> Disturbance:

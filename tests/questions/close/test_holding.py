@@ -341,6 +341,14 @@ def test_what_a_shut_run_cuts_off_does_not_count() -> None:
     assert {turn.name for turn in found.single.turns} <= {"c", "d"}
 
 
+def test_water_that_runs_back_breaks_no_limit_where_there_is_none() -> None:
+    # The tank runs empty through its own branch into those to the sump.
+    plan = manifold(*THREE, points=STEEP, riser=RISER_VALVE)
+    found = held(plan, "main valve")
+    assert found.others[0].disturbed < 0.0
+    assert (found.leave, found.missed) == (True, ())
+
+
 def test_a_total_counts_while_all_its_branches_run() -> None:
     group = '\n[groups.both]\nbranches = ["a", "b"]\ntarget = "350 gph"\n'
     plan = manifold(*THREE, points=STEEP, extra=group)
