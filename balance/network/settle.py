@@ -194,9 +194,10 @@ class _Problem:
         """From a state nearby."""
         flow, heads = _spread(near.flow, part), _spread(near.heads, part)
         heads[self.topology.joints :] = self.fixed_heads
-        # A check valve that was shut starts on the shut side of its law.
-        shut = _spread(near.held, part).take(self.laws.one_way, axis=0)
-        flow[self.laws.one_way] = np.where(shut, -BACKWARD, flow.take(self.laws.one_way, axis=0))
+        # A check valve that was shut starts on the shut side of its law, one held at a flow not.
+        before = flow.take(self.laws.one_way, axis=0)
+        shut = _spread(near.held, part).take(self.laws.one_way, axis=0) & (before == 0.0)
+        flow[self.laws.one_way] = np.where(shut, -BACKWARD, before)
         return self.iterate(flow, heads, most=most)
 
     def from_nothing(self) -> Outcome:
@@ -262,6 +263,8 @@ class _Problem:
         flows must balance without that trace.
         """
         topology, one_way = self.topology, self.laws.one_way
+        if self.held.take(one_way, axis=0).all():
+            return held  # none is left to itself
         now = held.copy()
         for last in (*[False] * MOST_ROUNDS, True):
             flow = outcome.flow.take(one_way, axis=0)

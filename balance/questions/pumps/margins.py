@@ -110,7 +110,7 @@ def _reaches(
     reach = high
     for _ in range(ROUNDS):
         shares = np.linspace(low, high, GRID).T
-        spare = space.spares(asked[:, None] * shares.reshape(1, -1), tops)
+        spare = space.spares(asked, shares.ravel(), tops)
         least = spare[wanted].min(axis=0).reshape(2, GRID)
         missing = least < -ENOUGH
         beyond = np.where(missing.any(axis=1), missing.argmax(axis=1), GRID - 1)

@@ -148,19 +148,25 @@ class FlowSpace:
         head = network.topology.drop(state.heads) - laws(state.flow).head
         return Held(flow, speed, laws, state, head[self.rows, 0])
 
-    def spares(self, flow: Floats, speed: Floats) -> Floats:
-        """Head left over on each control (C, S), at flows (C, S), all settled at once [m].
+    def spares(self, flow: Floats, shares: Floats, speed: Floats) -> Floats:
+        """Head left over on each control (C, S), at shares of some flows, all settled at once [m].
 
         Parameters
         ----------
+        flow : (C,) through the controls [m³/s]
+        shares : (S,)
         speed : (P, 1) pump settings
         """
-        network, scenarios = self.network, flow.shape[1]
+        network, scenarios = self.network, len(shares)
         laws = network.at_speeds(self._laws, speed)
         given = np.zeros((network.topology.runs, scenarios))
-        given[self.rows] = flow
+        given[self.rows] = flow[:, None] * shares
+        near = self._near
+        if near is not None:
+            # In a tree the flows of all runs go with those that are held.
+            near = replace(near.repeated(scenarios), flow=near.flow * shares)
         state = settled(
-            network, laws, held=self.held, held_flow=given, near=self._near, scenarios=scenarios
+            network, laws, held=self.held, held_flow=given, near=near, scenarios=scenarios
         )
         if not state.converged.all():
             raise unsettled(network, laws, state)
