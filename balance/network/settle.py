@@ -57,6 +57,17 @@ class State:
     converged: Bools
     iterations: Ints
 
+    def repeated(self, scenarios: int) -> State:
+        """The only scenario of this state, so many times."""
+        every = np.zeros(scenarios, dtype=np.intp)
+        return State(
+            self.flow.take(every, axis=1),
+            self.heads.take(every, axis=1),
+            self.held.take(every, axis=1),
+            self.converged.take(every),
+            self.iterations.take(every),
+        )
+
     def one(self, scenario: int) -> State:
         """One scenario alone."""
         here = slice(scenario, scenario + 1)
