@@ -35,6 +35,7 @@ FIGURES = {
     "questions/check/doubts.py": ["BRISK", "TOO_FAST", "EVEN", "GRINDING"],
     "questions/check/low_pressure.py": ["FULL"],
     "questions/close/disturbance.py": ["UNASKED", "RANGE"],
+    "questions/close/harm.py": ["STARVED"],
     "questions/close/holding.py": ["WORTH", "TELLING", "ALIKE"],
     "questions/close/interaction.py": ["HARDLY"],
     "questions/close/rows.py": ["LEAST"],

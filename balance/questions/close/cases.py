@@ -251,6 +251,12 @@ class _Book:
             return UsageError(
                 f'"{name}" is a drain, and drains are left out here; `balance check` looks at them'
             )
+        pumps = [pump for pump in self.plan.pumps if _fold(pump) == _fold(name)]
+        if pumps:
+            return UsageError(
+                f'"{pumps[0]}" is a pump; `balance flows --speed "{pumps[0]}=0 %"` says what flows '
+                "without it"
+            )
         known = (
             *self.stretches.values(),
             *self.plan.groups,

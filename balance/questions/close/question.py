@@ -87,7 +87,9 @@ def close(
     named = bool(together or clogs)
     each = not named and (pairs or hold_others or bool(further) or not matrix)
     in_turn = each_branch(network, to) if each or pairs else ()
-    singles = watered(network, [Scenario((move,)) for move in in_turn]) if each else []
+    singles = [Scenario((move,)) for move in in_turn] if each else []
+    # Where none is left the solver says why.
+    singles = watered(network, singles) or singles
     if named:
         singles.append(Scenario(moves_of(network, together, to), clogs))
     singles += [Scenario(moves_of(network, (name,), to), clogs) for name in further]

@@ -23,6 +23,8 @@ from balance.questions.handles import mark
 LEAST = 0.01
 """Share of all water, by which the rise of a branch that had less is divided; our own choice."""
 
+_NOTHING = 1e-9  # [m³/s], a cup in three days: no rise
+
 
 def case_of(
     solved: Solved, column: int, harms: tuple[Harm, ...], holding: Holding | None = None
@@ -96,7 +98,7 @@ def _part(scenario: Scenario, branch: str) -> Part:
 
 def _most(branches: Sequence[BranchChange], pumped: float) -> BranchChange | None:
     """The branch that rises most for what it had, or for a little of all where it had none."""
-    rising = [change for change in branches if change.change > 0.0]
+    rising = [change for change in branches if change.change > _NOTHING]
 
     def rise(change: BranchChange) -> float:
         least = max(abs(change.before), LEAST * pumped)

@@ -134,6 +134,11 @@ parts = [{ pipe = "1 in sch 40", length = "30 in" }]
         close(plan(branch("a", to="tank"), more=drain), ["overflow"])
 
 
+def test_a_pump_is_not_shut_but_stopped() -> None:
+    with pytest.raises(UsageError, match='"main" is a pump; `balance flows --speed "main=0 %"`'):
+        close(three(), ["Main"])
+
+
 def test_nothing_open_is_said() -> None:
     with pytest.raises(UsageError, match="none is open"):
         close(plan(branch("a", open_="shut")))
