@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, network_of
 from balance.network.settle import State
 from balance.network.solve import settled, unsettled
-from balance.plan.model import CheckPart, Plan
+from balance.plan.model import CheckPart
 from balance.questions.pumps.answer import OneStopped
 from balance.questions.settings.search import Found
 
@@ -21,12 +21,13 @@ def one_stopped(network: Network, found: Found) -> tuple[OneStopped, ...]:
     """Each pump of several stopped in turn, handles and the others' speeds as a search left them.
 
     Its check valve shuts and keeps the others' water from running back through it; should that
-    valve stand open, the water has a short way home, which is told as well.
+    valve stand open, the water has a short way home, which is told as well.  Where no branch has
+    flow, none can be lost.
     """
-    if len(network.machines) < 2:
-        return ()
     before = found.here.state.flow
     branches = found.space.branch_rows
+    if len(network.machines) < 2 or not (before[branches] > 0.0).any():
+        return ()
     after = _stopped(network, found)
     total = float(network.topology.taken(before)[0])
     names = [branch.name for branch in network.plan.branches]
@@ -44,7 +45,7 @@ def one_stopped(network: Network, found: Found) -> tuple[OneStopped, ...]:
                 least_branch=names[flowing[least]],
                 least_share=float(shares[least]),
                 dry=tuple(names[flowing[at]] for at in np.flatnonzero(shares < DRY)),
-                check_failed_share=_check_failed(network.plan, found, place, total),
+                check_failed_share=_check_failed(network, found, place, total),
             )
         )
     return tuple(rows)
@@ -63,12 +64,13 @@ def _stopped(network: Network, found: Found) -> State:
     return state
 
 
-def _check_failed(plan: Plan, found: Found, place: int, total: float) -> float | None:
+def _check_failed(network: Network, found: Found, place: int, total: float) -> float | None:
     """Share of the flow to vessels that is left with a pump stopped and its check valve open.
 
     What runs back into the vessel it came from is no flow to anything.
     """
-    name = list(plan.pumps)[place]
+    plan = network.plan
+    outlet = plan.pumps[network.machines[place].name].to
     runs = [
         run.model_copy(
             update={
@@ -80,18 +82,18 @@ def _check_failed(plan: Plan, found: Found, place: int, total: float) -> float |
                 )
             }
         )
-        if run.from_ == plan.pumps[name].to
+        if run.from_ == outlet
         else run
         for run in plan.runs
     ]
     if tuple(runs) == plan.runs:
         return None
-    network = network_of(plan.model_copy(update={"runs": tuple(runs)}))
+    opened = network_of(plan.model_copy(update={"runs": tuple(runs)}))
     speeds = found.speeds.copy()
     speeds[place] = 0.0
-    laws, shut = network.at(found.openings, speeds)
-    state = settled(network, laws, held=shut)
+    laws, shut = opened.at(found.openings, speeds)
+    state = settled(opened, laws, held=shut)
     if not state.converged[0]:
-        raise unsettled(network, laws, state)
-    back = max(0.0, -float(state.flow[network.machines[place].run, 0]))
-    return (float(network.topology.taken(state.flow)[0]) - back) / total
+        raise unsettled(opened, laws, state)
+    back = max(0.0, -float(state.flow[opened.machines[place].run, 0]))
+    return (float(opened.topology.taken(state.flow)[0]) - back) / total

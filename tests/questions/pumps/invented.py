@@ -120,11 +120,17 @@ to = "foot"
 
 
 def bare(
-    *, target: str, k: float = 12.0, valve_k: float = 0.5, open_: str = "full", rest: str = ""
+    *,
+    target: str,
+    k: float = 12.0,
+    valve_k: float = 0.5,
+    open_: str = "full",
+    before: str = "",
+    rest: str = "",
 ) -> Plan:
     """A pump, a valve and bare losses: the coefficients are all that the plumbing is."""
     return read_text(
-        f"""{TOP}{AS_IT_STANDS}
+        f"""{TOP}{before}{AS_IT_STANDS}
 [[branches]]
 name = "a"
 from = "foot"

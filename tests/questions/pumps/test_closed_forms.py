@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from balance.questions.pumps import pumps
 from tests.questions.pumps.invented import (
-    G,
     LIFT,
     LPH,
+    G,
     Parabola,
     bare,
     crossing,
@@ -131,7 +131,9 @@ def test_what_fouling_takes_of_a_flow_that_a_valve_throttles(fouling: float) -> 
 def test_fouling_without_a_pump_curve_to_soften_it() -> None:
     # A pump whose head hardly falls: flow goes as one over the root of the coefficient.
     stiff = Parabola(2.0, 400_000 * LPH)
-    trial = tried(bare(target=f"{crossing(stiff, 12.5) / LPH} L/h"), stiff.candidate(), fouling=0.44)
+    trial = tried(
+        bare(target=f"{crossing(stiff, 12.5) / LPH} L/h"), stiff.candidate(), fouling=0.44
+    )
     assert trial.fouling_loss == pytest.approx(1 - sqrt(12.5 / (0.5 + 12 * 1.44)), rel=1e-3)
 
 
