@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from balance.errors import Fault, PlanError, QuantityError, UsageError
+from balance.parts.pumps import PumpCurve
 from balance.plan.curve_words import AT, curve_family
 from balance.plan.curves import EXAMPLE, is_curve
 from balance.plan.fields import SPEED
@@ -16,6 +17,8 @@ from balance.units import parse_range
 
 FAMILY_MARK = "+"
 """Between the files of one family: ``slow.csv@60%+fast.csv@100%``."""
+
+PATTERN_MARKS = "*?["
 
 ONE_SPEED = "fixed"
 
@@ -61,19 +64,26 @@ def read_candidates(
 
 
 def same_curves(one: tuple[CurvePoints, ...], other: tuple[CurvePoints, ...]) -> bool:
-    """Whether two pumps have the same measured curves."""
+    """Whether two pumps have the same measured curves, and draw the same watts."""
     return len(one) == len(other) and all(
         a.speed == b.speed
         and np.array_equal(a.curve.flow, b.curve.flow)
         and np.array_equal(a.curve.head, b.curve.head)
+        and _same_power(a.curve, b.curve)
         for a, b in zip(one, other, strict=True)
     )
+
+
+def _same_power(one: PumpCurve, other: PumpCurve) -> bool:
+    if one.power is None or other.power is None:
+        return one.power is other.power
+    return np.array_equal(one.power, other.power)
 
 
 def _families(words: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
     """Each pump's name with the words of its files."""
     for word in words:
-        if AT in word and not Path(word).exists():
+        if AT in word and not Path(word).exists() and not _is_pattern(word):
             files = [part.strip() for part in word.split(FAMILY_MARK)]
             yield Path(files[0].rpartition(AT)[0] or files[0]).stem, files
             continue
@@ -85,19 +95,24 @@ def _paths(word: str) -> list[Path]:
     """The curve files that a word names."""
     path = Path(word)
     if path.is_dir():
-        curves = [file for file in sorted(path.glob("*.csv")) if is_curve(file)]
+        tables = (file for file in sorted(path.iterdir()) if file.suffix.casefold() == ".csv")
+        curves = [file for file in tables if is_curve(file)]
         if not curves:
             raise UsageError(
                 f'the folder "{word}" holds no pump curve; a curve is a CSV file that begins with '
                 f"{EXAMPLE}"
             )
         return curves
-    if path.exists() or not any(mark in word for mark in "*?["):
+    if path.exists() or not _is_pattern(word):
         return [path]
     matching = sorted(Path(path.anchor).glob(str(path.relative_to(path.anchor))))
     if not matching:
         raise UsageError(f'no file fits "{word}"')
     return matching
+
+
+def _is_pattern(word: str) -> bool:
+    return any(mark in word for mark in PATTERN_MARKS)
 
 
 def _speeds(text: str) -> SpeedsGiven:
@@ -126,12 +141,12 @@ def _candidate(
     if known:
         own = known[0]
     else:
-        pump = next(iter(plan.pumps.values()))
+        pump = next(iter(plan.pumps.values()), None)
         own = Candidate.model_construct(
             name=name,
             curve=curve,
-            speed_range=_measured(curve) or pump.speed_range,
-            speed_step=pump.speed_step,
+            speed_range=_measured(curve) or (None if pump is None else pump.speed_range),
+            speed_step=None if pump is None else pump.speed_step,
         )
     return own if given is None else own.model_copy(update={"speed_range": given[0]})
 
@@ -160,9 +175,16 @@ def _once(found: Sequence[Candidate]) -> Iterator[Candidate]:
 def arranged_as(
     candidates: Sequence[Candidate], ways: Sequence[Arrangement]
 ) -> tuple[Candidate, ...]:
-    """Every candidate in each of some arrangements."""
+    """Every candidate in each of some arrangements, once."""
+    kept: list[Candidate] = []
+    for each in candidates:
+        if not any(
+            same_curves(each.curve, other.curve) and each.speed_range == other.speed_range
+            for other in kept
+        ):
+            kept.append(each)
     return tuple(
         candidate.model_copy(update={"arrangement": way})
-        for candidate in candidates
-        for way in ways
+        for candidate in kept
+        for way in dict.fromkeys(ways)
     )

@@ -168,7 +168,7 @@ def _notes(
 def _speeds_assumed(plan: Plan, candidate: Candidate) -> bool:
     """Whether its speeds are those of the plan's pump for want of any word about them."""
     own = next(iter(plan.pumps.values()))
-    told = any(same_curves(each.curve, candidate.curve) for each in plan.candidates)
+    told = any(same_curves(each.curve, candidate.curve) for each in (own, *plan.candidates))
     return (
         not told
         and len(candidate.curve) == 1
