@@ -79,7 +79,12 @@ class _Why:
             if not trial.dead_head.too_much and trial.in_useful_range is not False
         ]
         if not sound:
-            return f"{said}, and alone of those that do works in its useful range and harms no part"
+            range_ = (
+                "works in its useful range"
+                if best.in_useful_range
+                else "is not known to leave its useful range"
+            )
+            return f"{said}, and alone of those that do {range_} and harms no part"
         return {
             "watts": f"{said} for the fewest watts",
             "margin": f"{said} with the most to spare",
