@@ -12,6 +12,8 @@ from balance.cli.flows import Openings
 from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
 from balance.cli.outcome import ANSWER, NOT_MET
 from balance.cli.progress import counting
+from balance.errors import QuantityError, UsageError
+from balance.units import parse
 
 
 class Rank(StrEnum):
@@ -105,7 +107,6 @@ def pumps(
     """
     from balance.plan.candidates import arranged_as, read_candidates
     from balance.questions.pumps import pumps as ask
-    from balance.units import parse
 
     asked = changed(read_plan(plan, units), openings=openings or (), speeds=())
     candidates = read_candidates(curves, plan=asked, speeds=speeds) if curves else asked.candidates
@@ -116,7 +117,7 @@ def pumps(
             asked,
             candidates,
             rank=rank.value,
-            fouling=parse(fouling, "percent"),
+            fouling=_fouling(fouling),
             replaces=replace,
             progress=progress,
         )
@@ -127,3 +128,10 @@ def pumps(
 
         show(answer, with_plot=plot)
     return ANSWER if answer.any_meets else NOT_MET
+
+
+def _fouling(text: str) -> float:
+    try:
+        return parse(text, "percent")
+    except QuantityError as error:
+        raise UsageError(f'--fouling "{text}": {error}') from error

@@ -143,7 +143,8 @@ class PumpTrial(Record):
     meets : every target within its tolerance, and every limit kept
     shortfalls : what is missed, the worst first
     reach : times its target that every branch can have at once, at top speed [ratio]; below 1: how
-        much of all targets it can give.  None where one is out of reach
+        much of all targets it can give.  None where one is out of reach, and where nothing is
+        asked for that a valve could set
     speed : setting of the first of its pumps [ratio]; and
     speed_is_free : whether it can be set
     flow : of all water that leaves vessels [m³/s]

@@ -103,6 +103,8 @@ def _reaches(
             found.here.flow
         )  # where aims do not settle all flows, what was found stands for them
     wanted = asked > 0.0
+    if not wanted.any():
+        return None, None
     factor = np.ones((network.topology.runs, 2 * GRID))
     factor[:, GRID:] += fouling
     space = replace(found.space, network=network.fouled(factor))
