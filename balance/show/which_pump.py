@@ -197,7 +197,12 @@ def _plot(to: Console, answer: Pumps, system: UnitSystem) -> None:
             [system.number(each, "head") for each in head],
         )
 
-    crossed = [trial.crossing for trial in answer.trials[:DRAWN] if trial.crossing is not None]
+    # Of a pump that cannot hold the water above it, that water's way home is no duty.
+    crossed = [
+        trial.crossing
+        for trial in answer.trials[:DRAWN]
+        if trial.crossing is not None and trial.crossing.flow >= 0.0
+    ]
     most = max(line.head[0] for _, line in lines)
     asked = [
         (flow, head)
@@ -212,7 +217,7 @@ def _plot(to: Console, answer: Pumps, system: UnitSystem) -> None:
         [
             series("plumbing", *zip(*asked, strict=True)),
             *(series(name, line.flow, line.head) for name, line in lines),
-            replace(points, kind="points"),
+            *([replace(points, kind="points")] if crossed else []),
         ],
         x_title=f"flow, {system.unit('flow')}",
         y_title=f"head, {system.unit('head')}",
