@@ -62,7 +62,8 @@ def test_the_page_says_what_matters(plan: str) -> None:
     for said in (
         "My tank and its sump: which pump (fewest watts first)",
         "Why in this order",
-        'lifts no water to "return"; 2 more missed',
+        'weak: lifts no water to "return", ',
+        "ft short of it; 2 more missed",
         "Valves as the plan has them, pumps at top speed",
         "where they cross",
         "ISO 9906 grade 3B",

@@ -41,13 +41,16 @@ def made(name: str, **changes: object) -> PumpTrial:
     return replace(sound(), name=name, **changes)  # type: ignore[arg-type]
 
 
-def short(name: str, missing: float = 0.2, *, out_of_reach: bool = False) -> PumpTrial:
+def short(
+    name: str, missing: float = 0.2, *, out_of_reach: bool = False, lift: float | None = None
+) -> PumpTrial:
     missed = Shortfall(
         name="a",
         flow=0.0 if out_of_reach else 700 * LPH,
         bound=900 * LPH,
         missing=missing,
         out_of_reach=out_of_reach,
+        lift_missing=lift,
     )
     return made(name, meets=False, shortfalls=(missed,), reach=None if out_of_reach else 0.75)
 
@@ -86,14 +89,24 @@ def test_all_too_weak() -> None:
 
 
 def test_one_out_of_reach() -> None:
-    assert why(made("good"), short("low", out_of_reach=True))["low"] == 'lifts no water to "a"'
-    several = short("low", out_of_reach=True)
-    several = replace(several, shortfalls=(*several.shortfalls, *short("x").shortfalls))
-    assert why(made("good"), several)["low"] == 'lifts no water to "a"; 1 more missed'
+    low = short("low", out_of_reach=True, lift=0.34)
+    said = 'lifts no water to "a", 0.34 m short of it'
+    assert why(made("good"), low)["low"] == said
+    several = replace(low, shortfalls=(*low.shortfalls, *short("x").shortfalls))
+    assert why(made("good"), several)["low"] == f"{said}; 1 more missed"
+    barred = why(made("good"), short("barred", out_of_reach=True))["barred"]
+    assert barred == 'no water comes to "a", whatever the pump'
 
 
 def test_too_much_for_a_limit() -> None:
-    over = Shortfall(name="a", flow=1200 * LPH, bound=1100 * LPH, missing=0.1, out_of_reach=False)
+    over = Shortfall(
+        name="a",
+        flow=1200 * LPH,
+        bound=1100 * LPH,
+        missing=0.1,
+        out_of_reach=False,
+        lift_missing=None,
+    )
     strong = made("strong", meets=False, shortfalls=(over,), reach=2.0)
     said = why(made("good"), strong)["strong"]
     assert said == '"a" gets 1200 L/h, 100 L/h over what would do'
