@@ -12,7 +12,8 @@ from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan
 from balance.plan.read import read_text
 from balance.questions.close import close
-from balance.questions.close.cases import Scenario, each_branch, pairs_of
+from balance.questions.close.cases import Scenario, arrays, each_branch, pairs_of
+from balance.questions.close.holding import hold
 from balance.questions.close.solved import BASE, Solved, solve_all
 from tests.speed._cases import Setting, seconds
 from tests.speed.kernel import Equations
@@ -145,6 +146,11 @@ def main() -> None:
     print(f"  solved in one batch                {ours * 1e3:8.1f} ms")
     whole = seconds(lambda: close(plan, pairs=True), repeats=3)
     print(f"  the whole answer from the plan     {whole * 1e3:8.1f} ms")
+    moves = [Scenario((move,)) for move in each_branch(network)]
+    one = seconds(lambda: hold(network, arrays(network, moves[:1])), repeats=3)
+    print(f"  the others held, one shut          {one * 1e3:8.1f} ms")
+    each_held = seconds(lambda: hold(network, arrays(network, moves)), repeats=3)
+    print(f"  the others held, each shut in turn {each_held * 1e3:8.1f} ms")
     sample = np.linspace(1, len(every), SAMPLE).astype(int).tolist()
     theirs, off = by_hand(solved, sample)
     each = theirs / SAMPLE * len(every)

@@ -99,17 +99,25 @@ def test_no_other_mark_of_one_handle_is_better(name: str, shut: str) -> None:
     assert found.single.undone == pytest.approx(1.0 - np.sqrt(ours / off), abs=1e-5)
 
 
-def test_single_marks_by_the_degree() -> None:
+def test_by_the_degree_it_is_the_least_move_of_those_that_are_as_good() -> None:
     plan, before = SPARE, flows_of(SPARE)
-    as_shut = plan.with_openings({"b": 0.0})
-    found = held(plan, "b").single
+    as_shut = plan.with_openings({"a": 0.0})
+    found = held(plan, "a").single
     assert found is not None
-    least = min(
-        badness(with_one(as_shut, handle, to), before, shut=("b",))
-        for handle, marks in every_move(plan, Marks(), shut="b")
+    (turn,) = found.turns
+    off = {
+        (handle, to): badness(with_one(as_shut, handle, to), before, shut=("a",))
+        for handle, marks in every_move(plan, Marks(), shut="a")
         for to in marks
-    )
-    assert badness(moved(as_shut, found), before, shut=("b",)) <= least + 1.1 * TELLING
+    }
+    least = min(off.values())
+    ours = badness(moved(as_shut, found), before, shut=("a",))
+    assert ours <= least + 1.1 * TELLING
+    nearer = [
+        cost for (handle, to), cost in off.items() if handle == turn.name and to < turn.to - 1e-9
+    ]
+    assert turn.stood == 0.0
+    assert min(nearer) > least + 0.9 * TELLING
 
 
 def all_pairs(plan: Plan, network: Network, shut: str) -> float:
