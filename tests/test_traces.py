@@ -45,7 +45,7 @@ FIGURES = {
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/marks.py": ["DEFAULT"],
     "questions/pumps/arrangements.py": ["CHECK", "LEAST_BORE"],
-    "questions/pumps/margins.py": ["MOST_FLOW"],
+    "questions/pumps/margins.py": ["SHARES"],
     "questions/pumps/one_stopped.py": ["DRY"],
     "questions/pumps/question.py": ["FOULING"],
     "questions/pumps/trial.py": ["TELLING", "SLOW"],

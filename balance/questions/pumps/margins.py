@@ -16,9 +16,11 @@ from balance.questions.speeds import top_speeds
 
 Floats = NDArray[np.float64]
 
-MOST_FLOW = 4.0  # times the flows asked for: more is out of all proportion; our own choice
-GRID = 9  # shares of flow tried at once
-ROUNDS = 2  # of trying, each within the step in which the last one ended
+# Times the flows asked for, tried at once: close together where it matters most, and up to where
+# a pump is out of all proportion; our own choice.
+SHARES = np.array(
+    [0.0, 0.2, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0]
+)
 ENOUGH = 1e-9  # [m] of head missing that is rounding
 
 
@@ -92,8 +94,7 @@ def _reaches(
 ) -> tuple[float, float] | tuple[None, None]:
     """Greatest common factors on the flows asked for, clean and fouled.
 
-    As far as every valve still has something to burn.  What is left over falls about with the
-    square of the factor, so between two of those tried it is read off a straight line in that.
+    As far as every valve still has something to burn.
     """
     if found.dry or not found.space.controls:
         return None, None
@@ -105,22 +106,25 @@ def _reaches(
     wanted = asked > 0.0
     if not wanted.any():
         return None, None
-    factor = np.ones((network.topology.runs, 2 * GRID))
-    factor[:, GRID:] += fouling
+    factor = np.ones((network.topology.runs, 2 * len(SHARES)))
+    factor[:, len(SHARES) :] += fouling
     space = replace(found.space, network=network.fouled(factor))
-    low, high = np.zeros(2), np.full(2, MOST_FLOW)
-    reach = high
-    for _ in range(ROUNDS):
-        shares = np.linspace(low, high, GRID).T
-        spare = space.spares(asked, shares.ravel(), tops)
-        least = spare[wanted].min(axis=0).reshape(2, GRID)
-        missing = least < -ENOUGH
-        beyond = np.where(missing.any(axis=1), missing.argmax(axis=1), GRID - 1)
-        before = np.maximum(beyond - 1, 0)
-        both = np.arange(2)
-        low, high = shares[both, before], shares[both, beyond]
-        left, lack = least[both, before], -least[both, beyond]
-        part = np.clip(left / np.where(left + lack > 0.0, left + lack, np.inf), 0.0, 1.0)
-        crossed = np.sqrt(low**2 + (high**2 - low**2) * part)
-        reach = np.where(missing.any(axis=1), np.where(beyond > 0, crossed, low), high)
-    return float(reach[0]), float(reach[1])
+    spare = space.spares(asked, np.tile(SHARES, 2), tops)
+    clean, fouled = spare[wanted].min(axis=0).reshape(2, -1)
+    return _crossed(clean), _crossed(fouled)
+
+
+def _crossed(spare: Floats) -> float:
+    """Share at which what is left over (S,), falling, comes to nothing; by a parabola there."""
+    missing = np.flatnonzero(spare < -ENOUGH)
+    if len(missing) == 0:
+        return float(SHARES[-1])
+    beyond = int(missing[0])
+    if beyond == 0:
+        return float(SHARES[0])
+    low, high = float(SHARES[beyond - 1]), float(SHARES[beyond])
+    near = slice(max(beyond - 2, 0), max(beyond - 2, 0) + 3)
+    bend, slope, rest = np.polyfit(SHARES[near] - low, spare[near], 2)
+    # The root within the step, written so that a bend of nothing does no harm.
+    root = np.sqrt(max(slope * slope - 4.0 * bend * rest, 0.0))
+    return float(np.clip(low + 2.0 * rest / (root - slope), low, high))

@@ -32,6 +32,7 @@ RANGE_MARGIN = 0.005
 LEAST_HEAD = 0.1  # [m] that heads are divided by, at the least
 USUAL_FLOW = 1e-4  # [m³/s] that flows are divided by, where no target gives a better number
 LEAST_AIM = 0.2  # of that, where a control without an aim begins
+ON_A_STEP = 1e-6  # of full speed: nearer than that a speed is at its step
 SMALL = 1e-5  # of a pump's run-out and of its full speed, for slopes of its power
 WORTH_TELLING = 1e-6  # of the cost, for as much more head as the network's scale of it
 
@@ -294,12 +295,19 @@ def _at_steps(problem: Compromise, here: Held) -> tuple[Compromise, Minimum]:
     """
     pumps = np.flatnonzero(problem.free)
     tried: list[tuple[Compromise, Minimum]] = []
-    for back in product((0.0, 1.0), repeat=len(pumps)):
+    for steps in product(*(_steps_beside(problem, here, int(pump)) for pump in pumps)):
         speeds = here.speed.copy()
-        for pump, steps in zip(pumps, back, strict=True):
-            machine = problem.space.network.machines[pump]
-            below = float(here.speed[pump, 0]) - steps * step_of(machine)
-            speeds[pump, 0] = next_step(machine, below)
+        speeds[pumps, 0] = steps
         at_step = replace(problem, free=np.zeros_like(problem.free), speeds=speeds)
         tried.append((at_step, at_step.minimum([here.flow])))
     return min(tried, key=lambda each: rank(each[1]))
+
+
+def _steps_beside(problem: Compromise, here: Held, pump: int) -> tuple[float, ...]:
+    """Steps of a pump's speed above and below where it is; the one alone that it stands on."""
+    machine = problem.space.network.machines[pump]
+    speed = float(here.speed[pump, 0])
+    above = next_step(machine, speed)
+    if abs(above - speed) <= ON_A_STEP:
+        return (above,)
+    return above, next_step(machine, speed - step_of(machine))

@@ -34,6 +34,7 @@ from balance.questions.speeds import is_free
 
 Floats = NDArray[np.float64]
 
+SHORT = 1e-3  # sum of the shares by which targets are missed: less is as good as met
 STARTS = (1.0, 0.6, 0.3)  # of the aims, from which a compromise begins
 
 
@@ -114,7 +115,9 @@ def search(
             row = network.row_of[aims[place].branches[0]]
             aims[place] = aims[place].with_aim(float(here.state.flow[row, 0]))
         wishes = wishes_of(tuple(aims), names)
-    moved = into_useful_range(space, here, wishes, free)
+    short = float(wishes.missed(here.state.flow[space.branch_rows])[0]) > SHORT
+    # A pump that gives all it has and too little has no flow to spare for its own good.
+    moved = here if tight and short else into_useful_range(space, here, wishes, free)
 
     def found(here: Held, *, otherwise: Found | None) -> Found:
         turned, ended = share_burden(space, here)
