@@ -59,6 +59,25 @@ class Measured:
     power: Floats | None
 
 
+@dataclass(frozen=True)
+class Hump:
+    """A rise of head with flow beyond noise, as measured.
+
+    At a head between shut-off and peak the pump can settle at either of two flows; against a lift
+    above shut-off it cannot start by itself, whatever it holds once it runs.
+
+    Attributes
+    ----------
+    shut_off : head at the first flow that was measured [m]
+    peak : the greatest head [m]
+    flow : at the peak [m³/s]
+    """
+
+    shut_off: float
+    peak: float
+    flow: float
+
+
 @dataclass(frozen=True, eq=False)
 class PumpCurve:
     """A pump's head against flow at full speed, strictly falling, made by `pump_curve`.
@@ -75,7 +94,7 @@ class PumpCurve:
         an extrapolation: "at least" what was measured first.
     source_notes : what was changed in the curve as measured, in words.
     measured : its points before that.
-    peak : flow up to which head rises by more than noise, m³/s; zero where it does not.
+    hump : the rise of head with flow that was replaced, None where there was none beyond noise.
     need : what it needs at its suction, None where that was not measured.
     """
 
@@ -89,7 +108,7 @@ class PumpCurve:
     dead_head_at_least: bool
     source_notes: tuple[str, ...]
     measured: Measured
-    peak: float
+    hump: Hump | None
     need: SuctionNeed | None = None
 
 
@@ -140,7 +159,7 @@ def pump_curve(
     measured = Measured(q, h, p)
     starts_above = bool(q[0] > 0.0)
 
-    h, peak = _falling(q, h, name=name, notes=notes)
+    h, hump = _falling(q, h, name=name, notes=notes)
     if q[0] > 0.0:
         q, h, p = _led_to_zero_flow(q, h, p)
     if starts_above:
@@ -163,7 +182,7 @@ def pump_curve(
         dead_head_at_least=starts_above,
         source_notes=tuple(notes),
         measured=measured,
-        peak=peak,
+        hump=hump,
         need=needed,
     )
 
@@ -360,23 +379,24 @@ def _refuse(q: Floats, h: Floats, p: Floats | None, need: Floats | None, *, name
         raise refuse("needs less than no suction head", "check its npsh column")
 
 
-def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> tuple[Floats, float]:
+def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> tuple[Floats, Hump | None]:
     """Make head fall all the way: smooth noise, and replace what lies before a hump's peak.
 
-    Returns head, and the flow at that peak; zero without a hump.
+    Returns head, and that hump as measured.
     """
     shut_off = float(h[0])
     peak = int(np.argmax(h))
-    hump = float(h[peak] - h[: peak + 1].min())
-    is_humped = hump > NOISE * shut_off
-    if is_humped:
+    climb = float(h[peak] - h[: peak + 1].min())
+    hump = None
+    if climb > NOISE * shut_off:
         if peak == len(h) - 1:
             raise BalanceError(
                 f"the curve of {name} has head that rises to its last point; "
                 "check that flow and head are in the right columns"
             )
+        hump = Hump(shut_off, float(h[peak]), float(q[peak]))
         notes.append(
-            f"head rises with flow by {_percent(hump / shut_off)} of shut-off head, up to "
+            f"head rises with flow by {_percent(climb / shut_off)} of shut-off head, up to "
             f"{_percent(q[peak] / q[-1])} of the last flow: at a head between shut-off and peak "
             "this pump can settle at either of two flows, or hunt between them; the falling part "
             "beyond the peak is used, so read answers below that flow as a warning, and choose "
@@ -411,7 +431,7 @@ def _falling(q: Floats, h: Floats, *, name: str, notes: list[str]) -> tuple[Floa
                 "that each head has one flow"
             )
         h = h + _TILT * h[0] * (q[-1] - q) / (q[-1] - q[0])
-    return h, float(q[peak]) if is_humped else 0.0
+    return h, hump
 
 
 def _led_to_zero_flow(

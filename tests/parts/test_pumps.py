@@ -17,6 +17,7 @@ from balance.parts.friction import friction, friction_law
 from balance.parts.pumps import (
     GENTLE_FALL,
     NOISE,
+    Hump,
     PumpCurve,
     best_efficiency_flow,
     efficiency,
@@ -355,9 +356,15 @@ def test_a_hump_is_solved_on_its_falling_part_and_explained() -> None:
     np.testing.assert_allclose(curve.head, [3.6 * 1.005, 3.6 * 1.0025, 3.6, 2.4, 1.1, 0.2])
     np.testing.assert_allclose(power(curve, FLOW, 1.0), POWER)
     (note,) = curve.source_notes
+    assert curve.hump == Hump(shut_off=3.0, peak=3.6, flow=FLOW[2])
     assert "rises with flow by 20 %" in note
     assert "either of two flows" in note
     assert (np.diff(head(curve, np.linspace(0.0, FLOW[-1], 500), 1.0).value) < 0.0).all()
+
+
+def test_a_curve_without_a_hump_has_none() -> None:
+    assert demo().hump is None
+    assert pump_curve(FLOW, [3.0, 3.05, 2.6, 2.4, 1.1, 0.2]).hump is None  # within noise
 
 
 def test_a_curve_from_above_zero_flow_is_led_back() -> None:

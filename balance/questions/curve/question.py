@@ -111,7 +111,7 @@ def _measured(points: CurvePoints) -> MeasuredCurve:
             )
         ),
         furthest_off=float(np.abs(off).max()),
-        peak=points.curve.peak or None,
+        peak=None if points.curve.hump is None else points.curve.hump.flow,
         dead_head_at_least=points.curve.dead_head_at_least,
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from balance.parts import families, pumps
 from balance.parts.families import CurvePoints
-from balance.parts.pumps import NOISE
+from balance.parts.pumps import NOISE, Hump
 from balance.questions.curve.answer import AtSpeed
 from balance.units import UnitSystem
 
@@ -23,15 +23,15 @@ def notes_of(family: tuple[CurvePoints, ...], system: UnitSystem) -> Iterator[st
         curve, whose = points.curve, _whose(family, points)
         for note in curve.source_notes:
             yield whose + note
-        if curve.peak > 0.0:
-            yield whose + _two_flows(points, system)
+        if curve.hump is not None:
+            yield whose + _two_flows(points, curve.hump, system)
         if curve.head[-1] > NOISE * curve.head[0]:
             yield (
                 f"{whose}the curve ends at {system.text(float(curve.head[-1]), 'head')}: run-out "
                 "is the last point that was measured, and the pump may pass more"
             )
         level = _level(points)
-        if level >= FLAT and curve.peak == 0.0:
+        if level >= FLAT and curve.hump is None:
             yield (
                 f"{whose}the curve is flat: up to {100 * level:.0f} % of run-out its head falls by "
                 f"less than {100 * NOISE:.0f} %, so there a little head decides over much flow"
@@ -53,14 +53,14 @@ def _whose(family: tuple[CurvePoints, ...], points: CurvePoints) -> str:
     return f"{points.curve.name}: " if len(family) > 1 else ""
 
 
-def _two_flows(points: CurvePoints, system: UnitSystem) -> str:
+def _two_flows(points: CurvePoints, hump: Hump, system: UnitSystem) -> str:
     """An example of the two flows at which a humped curve meets one head."""
     curve, found = points.curve, points.curve.measured
-    peak = int(np.searchsorted(found.flow, curve.peak))
+    peak = int(np.searchsorted(found.flow, hump.flow))
     rising = np.maximum.accumulate(found.head[: peak + 1])
-    at = 0.5 * float(found.head[0] + found.head[peak])
+    at = 0.5 * (hump.shut_off + hump.peak)
     low = float(np.interp(at, rising, found.flow[: peak + 1]))
-    flow = np.linspace(curve.peak, 1.5 * curve.flow[-1], 1501)
+    flow = np.linspace(hump.flow, 1.5 * curve.flow[-1], 1501)
     high = float(np.interp(-at, -pumps.head(curve, flow, 1.0).value, flow))
     return (
         f"against {system.text(at, 'head')}, for example, it can settle at "
