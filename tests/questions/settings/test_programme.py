@@ -105,3 +105,11 @@ def test_contradiction_is_broken_least() -> None:
     found = minimise(evaluate, np.array([3.0]))
     assert found.x[0] == pytest.approx(0.3, abs=1e-5)
     assert found.broken == pytest.approx(1.3, abs=1e-5)
+
+
+def test_of_nothing_to_change_what_is_broken_has_its_price() -> None:
+    step, multipliers = quadratic_programme(
+        np.zeros((0, 0)), np.zeros(0), np.array([0.5, -0.5]), np.zeros((2, 0))
+    )
+    assert step.shape == (0,)
+    assert multipliers.tolist() == [0.0, PRICE]
