@@ -21,6 +21,7 @@ from balance.plan.model import (
     PumpData,
     Run,
     Tap,
+    ValvePart,
 )
 
 CHECK = (
@@ -146,7 +147,7 @@ def _at_both_ends(plan: Plan, pump: str) -> Plan:
     second = names.new(f"{pump} 2")
     outlets = {name: names.new(f"{name} outlet") for name in (pump, second)}
     far = names.new(f"{header.name} far end")
-    riser = _way(plan, plan.pumps[pump].to, header.from_)
+    riser = tuple(_again(plan, _way(plan, plan.pumps[pump].to, header.from_), names))
     ends = {pump: plan.pumps[pump].to, second: far}
     checks = [
         Run.model_construct(
@@ -192,6 +193,16 @@ def _way(plan: Plan, start: str, end: str) -> tuple[AnyPart, ...]:
     return tuple(parts)
 
 
+def _again(plan: Plan, parts: tuple[AnyPart, ...], names: _Names) -> Iterator[AnyPart]:
+    """The same parts a second time, valves with names of their own."""
+    called = {id(ref.part): ref.name for ref in plan.valves()}
+    for part in parts:
+        if isinstance(part, ValvePart):
+            yield part.model_copy(update={"name": names.new(f"{called[id(part)]} 2")})
+        else:
+            yield part
+
+
 class _Names:
     """Names that nothing in a plan has yet."""
 
@@ -204,6 +215,7 @@ class _Names:
                 *plan.joints,
                 *(end for pump in plan.pumps.values() for end in (pump.from_, pump.to)),
                 *(each.name for each in (*plan.stretches(), *plan.headers)),
+                *(valve.name for valve in plan.valves()),
                 *(end for run in plan.runs for end in (run.from_, run.to)),
             )
         }

@@ -34,7 +34,7 @@ from tests.questions.pumps.invented import (
     loss,
     tried,
 )
-from tests.questions.settings.manifolds import branch, manifold
+from tests.questions.settings.manifolds import RISER_VALVE, branch, manifold
 
 PUMP = Parabola(4.0, 4000 * LPH)
 CLOSE = 1e-4
@@ -192,6 +192,19 @@ def test_feeding_both_ends_gives_each_end_the_same_riser() -> None:
     asked = candidate([0, 1500, 3000], [3.0, 2.4, 0.0], arrangement="both ends")
     solution = solve(network_of(arranged(plan, asked, replaces=("main",)).plan))
     assert solution.flow("a") == pytest.approx(solution.flow("b"), rel=1e-6)
+
+
+def test_a_valve_in_the_riser_is_two_valves_with_two_risers() -> None:
+    plan = manifold(*(branch(name, 'target = "200 gph"') for name in "ab"), riser=RISER_VALVE)
+    asked = candidate([0, 1500, 3000], [3.0, 2.4, 0.0], arrangement="both ends")
+    there = arranged(plan, asked, replaces=("main",)).plan
+    names = [valve.name for valve in there.valves()]
+    assert sorted(names) == ["a", "b", "main valve", "main valve 2"]
+    shut = there.with_openings({"main valve 2": 0.0})
+    solution = solve(network_of(shut))
+    assert solution.flow("main 2") == 0.0
+    assert solution.flow("main") > 0.0
+    assert {handle.valve for handle in tried(plan, asked).handles} == set(names)
 
 
 FILLER = """
