@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.arrays import Network
+from balance.network.settle import State
 from balance.network.solve import settled, unsettled
+from balance.questions.aims import NO_FLOW
 from balance.questions.pumps.answer import Crossing
 from balance.questions.settings.aimed import flows_at_aims
 from balance.questions.settings.search import Found
@@ -47,11 +49,12 @@ class Margins:
     crossing: Crossing | None
 
 
-def margins(network: Network, found: Found, *, fouling: float) -> Margins:
+def margins(network: Network, found: Found, *, state: State, fouling: float) -> Margins:
     """What a network with its pump has to spare where a search ended.
 
     Parameters
     ----------
+    state : that flows with its openings and speeds
     fouling : by which the loss at equal flow of all pipes, hoses, fittings and devices rises, as a
         share of what it was; valves and tees stay
     """
@@ -66,25 +69,25 @@ def margins(network: Network, found: Found, *, fouling: float) -> Margins:
         np.hstack([found.openings, wide, network.openings]), np.hstack([found.speeds, tops, tops])
     )
     held = shut if shut.shape[1] == 3 else np.repeat(shut, 3, axis=1)
-    state = settled(network, laws, held=held, near=found.here.state, scenarios=3)
-    if not state.converged.all():
-        raise unsettled(network, laws, state)
+    others = settled(network, laws, held=held, near=state, scenarios=3)
+    if not others.converged.all():
+        raise unsettled(network, laws, others)
     rows = found.space.branch_rows
-    clean, dirty = found.here.state.flow[rows, 0], state.flow[rows, 0]
+    clean, dirty = state.flow[rows, 0], others.flow[rows, 0].clip(min=0.0)
     crossing = None
     if len(network.machines) == 1:
         run = network.machines[0].run
         crossing = Crossing(
             speed=float(tops[0, 0]),
-            flow=float(state.flow[run, 2]),
-            head=-float(network.topology.drop(state.heads)[run, 2]),
+            flow=float(others.flow[run, 2]),
+            head=-float(network.topology.drop(others.heads)[run, 2]),
         )
     reach, fouled_reach = _reaches(network, found, tops, fouling)
     return Margins(
         reach=reach,
         fouled_reach=fouled_reach,
-        fouled=np.divide(dirty, clean, out=np.ones_like(clean), where=clean > 0.0),
-        wide_open=float(network.topology.taken(state.flow)[1]),
+        fouled=np.divide(dirty, clean, out=np.ones_like(clean), where=clean > NO_FLOW),
+        wide_open=float(network.topology.taken(others.flow)[1]),
         crossing=crossing,
     )
 

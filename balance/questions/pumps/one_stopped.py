@@ -9,6 +9,7 @@ from balance.network.arrays import Network, network_of
 from balance.network.settle import State
 from balance.network.solve import settled, unsettled
 from balance.plan.model import CheckPart
+from balance.questions.aims import NO_FLOW
 from balance.questions.pumps.answer import OneStopped
 from balance.questions.settings.search import Found
 
@@ -17,16 +18,20 @@ Floats = NDArray[np.float64]
 DRY = 1e-3  # of the flow before: less is none; our own choice
 
 
-def one_stopped(network: Network, found: Found) -> tuple[OneStopped, ...]:
+def one_stopped(network: Network, found: Found, *, state: State) -> tuple[OneStopped, ...]:
     """Each pump of several stopped in turn, handles and the others' speeds as a search left them.
 
     Its check valve shuts and keeps the others' water from running back through it; should that
     valve stand open, the water has a short way home, which is told as well.  Where no branch has
     flow, none can be lost.
+
+    Parameters
+    ----------
+    state : that flows with the search's openings and speeds
     """
-    before = found.here.state.flow
+    before = state.flow
     branches = found.space.branch_rows
-    if len(network.machines) < 2 or not (before[branches] > 0.0).any():
+    if len(network.machines) < 2 or not (before[branches] > NO_FLOW).any():
         return ()
     after = _stopped(network, found)
     total = float(network.topology.taken(before)[0])
@@ -34,7 +39,7 @@ def one_stopped(network: Network, found: Found) -> tuple[OneStopped, ...]:
     rows = []
     for place, machine in enumerate(network.machines):
         flow = float(network.topology.taken(after.flow)[place])
-        flowing = np.flatnonzero(before[branches, 0] > 0.0)
+        flowing = np.flatnonzero(before[branches, 0] > NO_FLOW)
         shares = after.flow[branches[flowing], place] / before[branches[flowing], 0]
         least = int(shares.argmin())
         rows.append(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balance.network.arrays import Network, network_of
 from balance.network.solve import solve
@@ -72,8 +73,11 @@ def try_out(
     found = search(network, starts=ONE_START, near=near)
     solution = solve(network, openings=found.openings, speeds=found.speeds, near=found.here.state)
     duties = pump_duties(solution, speeds=found.speeds)
-    spare = margins(network, found, fouling=fouling)
-    shortfalls = tuple(sorted(_shortfalls(network, found), key=lambda each: -each.missing))
+    # Judged by what flows at these openings: a search that cannot have what is asked for may end at
+    # flows that no opening gives.
+    flow = solution.state.flow[found.space.branch_rows, 0]
+    spare = margins(network, found, state=solution.state, fouling=fouling)
+    shortfalls = tuple(sorted(_shortfalls(network, found, flow), key=lambda each: -each.missing))
     power, energy, cost = (
         _sum(each.power for each in duties),
         _sum(each.energy for each in duties),
@@ -105,7 +109,7 @@ def try_out(
         fouled_reach=spare.fouled_reach,
         dead_head=dead_head(network),
         wide_open=spare.wide_open,
-        one_stopped=one_stopped(network, found),
+        one_stopped=one_stopped(network, found, state=solution.state),
         line=_line(network, contender),
         crossing=spare.crossing,
         handles=tuple(
@@ -131,10 +135,10 @@ def strength(contender: Contender) -> float:
     return float(given.value) * (count if in_series else 1)
 
 
-def _shortfalls(network: Network, found: Found) -> Iterator[Shortfall]:
+def _shortfalls(network: Network, found: Found, flows: NDArray[np.float64]) -> Iterator[Shortfall]:
     """Targets that are missed, then limits of branches that are broken."""
     dry = {each.branch: each for each in found.dry}
-    totals = found.wishes.rows @ found.flow
+    totals = found.wishes.rows @ flows
     for aim, flow in zip(found.wishes.aims, totals.tolist(), strict=True):
         if aim.asked == "bleed":
             continue
@@ -143,7 +147,7 @@ def _shortfalls(network: Network, found: Found) -> Iterator[Shortfall]:
             yield missed
     for place, branch in enumerate(network.plan.branches):
         low, high = branch.limits
-        flow = float(found.flow[place])
+        flow = float(flows[place])
         if branch.name in dry:
             continue
         if low is not None and flow < low * (1 - TELLING) and not found.space.stays_shut(place):
