@@ -5,18 +5,21 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from balance.errors import SolveError
 from balance.plan.model import Candidate, Plan
 from balance.questions.duty import PumpDuty
 from balance.questions.pumps import pumps
 from balance.questions.pumps.answer import DeadHead, PumpTrial, RankBy, Shortfall
 from balance.questions.pumps.contest import IN_A_ROW, WORTH_CORES
 from balance.questions.pumps.ranking import ranked
+from balance.questions.pumps.trial import Contender, try_out
 from tests.questions.pumps.invented import LPH, bare, candidate, trial_of, tried
 from tests.questions.settings.manifolds import branch, manifold
 
@@ -311,3 +314,30 @@ def test_progress_is_told_up_to_the_whole() -> None:
     told: list[tuple[int, int]] = []
     pumps(plan(), crowd(IN_A_ROW), progress=lambda done, whole: told.append((done, whole)))
     assert told == [(IN_A_ROW, IN_A_ROW + 1), (IN_A_ROW + 1, IN_A_ROW + 1)]
+
+
+def failing(monkeypatch: pytest.MonkeyPatch, *names: str) -> None:
+    """Trials of some candidates that do not settle."""
+
+    def try_it(contender: Contender, **options: Any) -> Any:  # as it is called
+        if contender.name in names:
+            raise SolveError("riser", 0.25, 60)
+        return try_out(contender, **options)
+
+    monkeypatch.setattr("balance.questions.pumps.contest.try_out", try_it)
+
+
+def test_one_that_cannot_be_solved_is_left_out_and_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    failing(monkeypatch, "pump 01")
+    answer = pumps(plan(), crowd(3))
+    assert {trial.name for trial in answer.trials} == {"main", "pump 00", "pump 02"}
+    (told,) = [note for note in answer.notes if "left out" in note]
+    assert told.startswith("pump 01 is left out: the flows did not settle in 60 steps")
+
+
+def test_where_none_can_be_solved_the_first_failure_is_raised(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    failing(monkeypatch, "main", "pump 00")
+    with pytest.raises(SolveError, match="did not settle"):
+        pumps(plan(), crowd(1))
