@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.arrays import Machine, Network
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 USUAL_STEP = 0.01  # of a speed whose step the plan does not say; common practice, no source
 
@@ -15,6 +19,36 @@ USUAL_STEP = 0.01  # of a speed whose step the plan does not say; common practic
 def is_free(machine: Machine) -> bool:
     """Whether an answer may set the speed: it has a range and does not stand still."""
     return machine.pump.speed_range is not None and machine.pump.speed > 0.0
+
+
+@dataclass(frozen=True)
+class Drive:
+    """A setting that an answer may choose, and the pumps that turn by it.
+
+    Attributes
+    ----------
+    pumps : (n,) places of those pumps in the network
+    machine : the first of them, whose range and step the setting has
+    """
+
+    pumps: Ints
+    machine: Machine
+
+
+def drives_of(network: Network, *, together: Sequence[str] = ()) -> tuple[Drive, ...]:
+    """Settings that an answer may choose: one for each free pump.
+
+    Parameters
+    ----------
+    together : names of like pumps that turn at one speed
+    """
+    places = [place for place, machine in enumerate(network.machines) if is_free(machine)]
+    alike = [place for place in places if network.machines[place].name in together]
+    own = [[place] for place in places if place not in alike]
+    return tuple(
+        Drive(np.array(pumps, dtype=np.intp), network.machines[pumps[0]])
+        for pumps in (*([alike] if alike else ()), *own)
+    )
 
 
 def speed_range(machine: Machine) -> tuple[float, float]:

@@ -70,7 +70,12 @@ def try_out(
     Raises SolveError, NoSolutionError.
     """
     network = network_of(contender.plan)
-    found = search(network, starts=ONE_START, near=near)
+    found = search(
+        network,
+        starts=ONE_START,
+        near=near,
+        together=contender.pumps if contender.arrangement != "single" else (),
+    )
     solution = solve(network, openings=found.openings, speeds=found.speeds, near=found.here.state)
     duties = pump_duties(solution, speeds=found.speeds)
     # Judged by what flows at these openings: a search that cannot have what is asked for may end at

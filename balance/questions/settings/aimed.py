@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from balance.questions.aims import Wishes
 from balance.questions.settings.flowspace import FlowSpace, Held
-from balance.questions.speeds import next_step, speed_range
+from balance.questions.speeds import Drive, next_step, speed_range
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -23,16 +23,18 @@ SAME_SPEED = 1e-10
 MOST_TRIES = 40
 
 
-def at_aims(space: FlowSpace, wishes: Wishes, free: Bools) -> Held | None:
+def at_aims(space: FlowSpace, wishes: Wishes, drives: tuple[Drive, ...]) -> Held | None:
     """The network with all aims carried at the least step of speed; None where that cannot be.
 
     Parameters
     ----------
-    free : (P,) pumps whose speed may be set
+    drives : speeds that may be set
     """
     flow = flows_at_aims(space, wishes)
-    here = None if flow is None else _carried(space, flow, free)
-    return _stepped(space, here, free) if here is not None and _keeps_limits(space, here) else None
+    here = None if flow is None else _carried(space, flow, drives)
+    return (
+        _stepped(space, here, drives) if here is not None and _keeps_limits(space, here) else None
+    )
 
 
 def flows_at_aims(space: FlowSpace, wishes: Wishes) -> Floats | None:
@@ -53,19 +55,18 @@ def flows_at_aims(space: FlowSpace, wishes: Wishes) -> Floats | None:
     return None if np.isnan(flow).any() else flow
 
 
-def _carried(space: FlowSpace, flow: Floats, free: Bools) -> Held | None:
+def _carried(space: FlowSpace, flow: Floats, drives: tuple[Drive, ...]) -> Held | None:
     """The network at given flows and the least speed that carries them; None if none does."""
-    pumps = np.flatnonzero(free)
-    if len(pumps) > 1:
+    if len(drives) > 1:
         return None
-    if len(pumps) == 0:
+    if not drives:
         return _feasible(space, space.at(flow, space.network.speeds))
-    pump = int(pumps[0])
-    low, high = speed_range(space.network.machines[pump])
+    (drive,) = drives
+    low, high = speed_range(drive.machine)
 
     def at(speed: float) -> Held:
         speeds = space.network.speeds
-        speeds[pump, 0] = speed
+        speeds[drive.pumps, 0] = speed
         return space.at(flow, speeds)
 
     here = _feasible(space, at(high))
@@ -75,7 +76,8 @@ def _carried(space: FlowSpace, flow: Floats, free: Bools) -> Held | None:
     # zeros comes down to the least feasible speed without passing it.
     speed = high
     for _ in range(MOST_TRIES):
-        rise = space.slopes(here).missing[space.rows, len(flow) + pump]
+        by_speed = space.slopes(here).missing[space.rows][:, len(flow) + drive.pumps]
+        rise = by_speed.sum(axis=1)
         able = rise > LEAST_RISE
         if not able.any():
             return here
@@ -107,9 +109,9 @@ def _keeps_limits(space: FlowSpace, here: Held) -> bool:
     return True
 
 
-def _stepped(space: FlowSpace, here: Held, free: Bools) -> Held:
+def _stepped(space: FlowSpace, here: Held, drives: tuple[Drive, ...]) -> Held:
     """The same flows at the first steps of speed that carry them."""
     speeds = here.speed.copy()
-    for pump in np.flatnonzero(free):
-        speeds[pump, 0] = next_step(space.network.machines[pump], float(speeds[pump, 0]))
+    for drive in drives:
+        speeds[drive.pumps, 0] = next_step(drive.machine, float(speeds[drive.pumps[0], 0]))
     return here if np.array_equal(speeds, here.speed) else space.at(here.flow, speeds)

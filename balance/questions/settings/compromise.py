@@ -19,7 +19,7 @@ from balance.network.arrays import Machine
 from balance.questions.aims import BREACH, Wishes
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, Held
 from balance.questions.settings.programme import Minimum, Point, minimise
-from balance.questions.speeds import next_step, speed_range, step_of
+from balance.questions.speeds import Drive, next_step, speed_range, step_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -53,22 +53,22 @@ class Compromise:
     ----------
     space : the view of the network
     wishes : what misses cost
-    free : (P,) pumps whose speed may be set
-    speeds : (P, 1) settings, of those that are not free
+    drives : speeds that may be set
+    speeds : (P, 1) settings, of pumps whose speed stays
     ranges : flows of pumps that are to be kept
     met : places of wishes whose tolerance is to be kept, whatever that costs the others
     """
 
     space: FlowSpace
     wishes: Wishes
-    free: Bools
+    drives: tuple[Drive, ...]
     speeds: Floats
     ranges: tuple[FlowRange, ...] = ()
     met: tuple[int, ...] = ()
 
     def minimum(self, starts: Sequence[Floats]) -> Minimum:
         """Best of the minima found from flows (C,) to start at, pumps at their top speeds."""
-        tops = [high for _, high in map(speed_range, self._free_machines)]
+        tops = [high for _, high in (speed_range(drive.machine) for drive in self.drives)]
         found = []
         for flow in starts:
             x = np.concatenate([flow / self._scale, tops])
@@ -123,10 +123,6 @@ class Compromise:
         return max(lift, float(np.ptp(network.fixed_heads)), LEAST_HEAD) / HEAD_FIRST
 
     @cached_property
-    def _free_machines(self) -> tuple[Machine, ...]:
-        return tuple(self.space.network.machines[pump] for pump in np.flatnonzero(self.free))
-
-    @cached_property
     def _full_power(self) -> float:
         """Power of all pumps at full speed and run-out."""
         machines = self.space.network.machines
@@ -137,19 +133,23 @@ class Compromise:
     def _at(self, x: Floats) -> Held:
         count = len(self.space.controls)
         speeds = self.speeds.copy()
-        speeds[np.flatnonzero(self.free), 0] = x[count:]
+        for drive, speed in zip(self.drives, x[count:], strict=True):
+            speeds[drive.pumps, 0] = speed
         return self.space.at(x[:count] * self._scale, speeds)
 
     def _slopes(self, here: Held) -> Slopes:
         count = len(self.space.controls)
         response = self.space.slopes(here)
-        columns = np.concatenate([np.arange(count), count + np.flatnonzero(self.free)])
-        unit = np.concatenate([self._scale, np.ones(len(self._free_machines))])
         pumps = np.array([machine.run for machine in self.space.network.machines], dtype=np.intp)
+
+        def by_unknowns(answer: Floats) -> Floats:
+            speeds = [answer[:, count + drive.pumps].sum(axis=1) for drive in self.drives]
+            return np.column_stack([answer[:, :count] * self._scale, *speeds])
+
         return Slopes(
-            response.flow[self.space.branch_rows][:, columns] * unit,
-            response.missing[self.space.rows][:, columns] * unit,
-            response.flow[pumps][:, columns] * unit,
+            by_unknowns(response.flow[self.space.branch_rows]),
+            by_unknowns(response.missing[self.space.rows]),
+            by_unknowns(response.flow[pumps]),
         )
 
     def _point(self, x: Floats) -> Point:
@@ -173,8 +173,8 @@ class Compromise:
         yield from self._stops(x, here, slopes)
         count, unit = len(self.space.controls), np.eye(len(x))
         yield x[:count], unit[:count]  # no control runs backwards
-        for place, machine in enumerate(self._free_machines, start=count):
-            slowest, fastest = speed_range(machine)
+        for place, drive in enumerate(self.drives, start=count):
+            slowest, fastest = speed_range(drive.machine)
             yield (
                 np.array([x[place] - slowest, fastest - x[place]]),
                 np.array([unit[place], -unit[place]]),
@@ -233,7 +233,6 @@ class Compromise:
     def _power(self, here: Held, slopes: Slopes) -> tuple[float, Floats]:
         """Power of all pumps over that at full speed and run-out, and its slope."""
         total, slope = 0.0, np.zeros(slopes.pumped.shape[1])
-        free = np.flatnonzero(self.free).tolist()
         network = self.space.network
         full = self._full_power
         for place, machine in enumerate(network.machines):
@@ -242,11 +241,11 @@ class Compromise:
             dq, dn = SMALL * machine.run_out(1.0), SMALL
             up = self._watts(machine, flow + dq, speed) - self._watts(machine, flow - dq, speed)
             slope += up / (2 * dq) / full * slopes.pumped[place]
-            if place in free:
-                faster = self._watts(machine, flow, speed + dn)
-                slower = self._watts(machine, flow, speed - dn)
-                own = len(self.space.controls) + free.index(place)
-                slope[own] += (faster - slower) / (2 * dn) / full
+            for own, drive in enumerate(self.drives, start=len(self.space.controls)):
+                if place in drive.pumps:
+                    faster = self._watts(machine, flow, speed + dn)
+                    slower = self._watts(machine, flow, speed - dn)
+                    slope[own] += (faster - slower) / (2 * dn) / full
         return total, slope
 
     def _watts(self, machine: Machine, flow: float, speed: float) -> float:
@@ -267,7 +266,7 @@ def rank(found: Minimum) -> float:
 def compromise(
     space: FlowSpace,
     wishes: Wishes,
-    free: Bools,
+    drives: tuple[Drive, ...],
     *,
     starts: tuple[float, ...],
     near: Floats | None = None,
@@ -276,14 +275,14 @@ def compromise(
 
     Parameters
     ----------
-    free : (P,) pumps whose speed may be set
+    drives : speeds that may be set
     starts : shares of the aims from which the search begins
     near : flows (C,) from which it begins instead
     """
-    problem = Compromise(space, wishes, free, space.network.speeds)
+    problem = Compromise(space, wishes, drives, space.network.speeds)
     aims = problem.aims()
     found = problem.minimum([aims * share for share in starts] if near is None else [near])
-    if free.any():
+    if drives:
         problem, found = _at_steps(problem, problem.held(found))
     return problem.held(found), problem.tight(found)
 
@@ -293,21 +292,20 @@ def _at_steps(problem: Compromise, here: Held) -> tuple[Compromise, Minimum]:
 
     Where targets are missed, or a valve cannot be turned, the step below may be the better.
     """
-    pumps = np.flatnonzero(problem.free)
     tried: list[tuple[Compromise, Minimum]] = []
-    for steps in product(*(_steps_beside(problem, here, int(pump)) for pump in pumps)):
+    for steps in product(*(_steps_beside(here, drive) for drive in problem.drives)):
         speeds = here.speed.copy()
-        speeds[pumps, 0] = steps
-        at_step = replace(problem, free=np.zeros_like(problem.free), speeds=speeds)
+        for drive, step in zip(problem.drives, steps, strict=True):
+            speeds[drive.pumps, 0] = step
+        at_step = replace(problem, drives=(), speeds=speeds)
         tried.append((at_step, at_step.minimum([here.flow])))
     return min(tried, key=lambda each: rank(each[1]))
 
 
-def _steps_beside(problem: Compromise, here: Held, pump: int) -> tuple[float, ...]:
-    """Steps of a pump's speed above and below where it is; the one alone that it stands on."""
-    machine = problem.space.network.machines[pump]
-    speed = float(here.speed[pump, 0])
-    above = next_step(machine, speed)
+def _steps_beside(here: Held, drive: Drive) -> tuple[float, ...]:
+    """Steps of a speed above and below where it is; the one alone that it stands on."""
+    speed = float(here.speed[drive.pumps[0], 0])
+    above = next_step(drive.machine, speed)
     if abs(above - speed) <= ON_A_STEP:
         return (above,)
-    return above, next_step(machine, speed - step_of(machine))
+    return above, next_step(drive.machine, speed - step_of(drive.machine))

@@ -8,6 +8,7 @@ be done besides.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,7 +31,7 @@ from balance.questions.settings.flowspace import (
 from balance.questions.settings.reach import Dry, out_of_reach
 from balance.questions.settings.sharers import share_the_rest
 from balance.questions.settings.useful_range import into_useful_range, kept_ranges
-from balance.questions.speeds import is_free
+from balance.questions.speeds import drives_of
 
 Floats = NDArray[np.float64]
 
@@ -75,7 +76,11 @@ class Found:
 
 
 def search(
-    network: Network, *, starts: tuple[float, ...] = STARTS, near: Found | None = None
+    network: Network,
+    *,
+    starts: tuple[float, ...] = STARTS,
+    near: Found | None = None,
+    together: Sequence[str] = (),
 ) -> Found:
     """Best flows of a network for its plan's targets.
 
@@ -83,6 +88,7 @@ def search(
     ----------
     starts : shares of the aims from which a compromise begins, where one is needed
     near : a compromise for the same plan with another pump, from which one begins instead
+    together : names of like pumps that turn at one speed
     """
     plan = network.plan
     names = tuple(branch.name for branch in plan.branches)
@@ -91,24 +97,26 @@ def search(
     dry = out_of_reach(network, [name for name in names if name in wanted])
     without = {each.branch for each in dry}
     space = _space(network, wanted - without, without)
-    free = np.array([is_free(machine) for machine in network.machines], dtype=np.bool_)
+    drives = drives_of(network, together=together)
     notes: list[str] = []
     sharers = [
         place
         for place, aim in enumerate(aims)
         if aim.share is not None and aim.aim is None and aim.branches[0] not in without
     ]
-    if sharers and free.any():
-        free[:] = False
+    if sharers and drives:
+        drives = ()
         notes.append(
             "Shares of all that is left, with no total: the pump's speed stays as it stands. "
             "Give the sharers a total in a group, or one of them a bound, to free the speed."
         )
     wishes = wishes_of(tuple(aims), names)
     tight: tuple[str, ...] = ()
-    here = at_aims(space, wishes, free)
+    here = at_aims(space, wishes, drives)
     if here is None:
-        here, tight = compromise(space, wishes, free, starts=starts, near=_flows_near(space, near))
+        here, tight = compromise(
+            space, wishes, drives, starts=starts, near=_flows_near(space, near)
+        )
     if sharers:
         here = share_the_rest(space, here, tuple(aims[place] for place in sharers))
         for place in sharers:
@@ -117,7 +125,7 @@ def search(
         wishes = wishes_of(tuple(aims), names)
     short = float(wishes.missed(here.state.flow[space.branch_rows])[0]) > SHORT
     # A pump that gives all it has and too little has no flow to spare for its own good.
-    moved = here if tight and short else into_useful_range(space, here, wishes, free)
+    moved = here if tight and short else into_useful_range(space, here, wishes, drives)
 
     def found(here: Held, *, otherwise: Found | None) -> Found:
         turned, ended = share_burden(space, here)

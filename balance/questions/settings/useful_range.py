@@ -9,7 +9,7 @@ from balance.network.arrays import Network
 from balance.questions.aims import Wishes
 from balance.questions.settings.compromise import RANGE_MARGIN, Compromise
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, Held
-from balance.questions.speeds import next_step, step_of
+from balance.questions.speeds import Drive, next_step, step_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -19,21 +19,22 @@ UNBROKEN = 1e-6
 AS_WELL_MET = 1e-7
 
 
-def into_useful_range(space: FlowSpace, here: Held, wishes: Wishes, free: Bools) -> Held:
+def into_useful_range(
+    space: FlowSpace, here: Held, wishes: Wishes, drives: tuple[Drive, ...]
+) -> Held:
     """The same within the pumps' useful ranges, if no target is missed by more for it.
 
     Parameters
     ----------
-    free : (P,) pumps whose speed may be set
+    drives : speeds that may be set
     """
     network = space.network
     if len(kept_ranges(network, here)) == len(_ranges(network, here.speed)):
         return here
     before = _missed(space, here, wishes)
     met = _met(space, here, wishes)
-    still = np.zeros_like(free)
-    for speeds in _speeds(network, here, free):
-        problem = Compromise(space, wishes, still, speeds, _ranges(network, speeds), met)
+    for speeds in _speeds(network, here, drives):
+        problem = Compromise(space, wishes, (), speeds, _ranges(network, speeds), met)
         found = problem.minimum([here.flow])
         trial = problem.held(found)
         if found.broken < UNBROKEN and _missed(space, trial, wishes) <= before + AS_WELL_MET:
@@ -70,14 +71,13 @@ def _met(space: FlowSpace, here: Held, wishes: Wishes) -> tuple[int, ...]:
     return tuple(place for place, (aim, total) in enumerate(judged) if aim.judged(float(total)))
 
 
-def _speeds(network: Network, here: Held, free: Bools) -> list[Floats]:
+def _speeds(network: Network, here: Held, drives: tuple[Drive, ...]) -> list[Floats]:
     """Speeds at which to look for flows within the useful ranges, the likeliest first.
 
     The ranges grow with speed.  A pump beyond its range therefore comes back, its flows as they
     are, at the speed whose range reaches that far, and nothing slower does as well.  For one below
     its range more speed only lets the flows rise within their tolerances.
     """
-    pumps = [(int(pump), network.machines[pump]) for pump in np.flatnonzero(free)]
     beyond = max(
         (
             float(here.state.flow[each.row, 0]) / (each.high * (1 - RANGE_MARGIN))
@@ -87,13 +87,15 @@ def _speeds(network: Network, here: Held, free: Bools) -> list[Floats]:
     )
     first = here.speed.copy()
     if beyond > 1.0:
-        for pump, machine in pumps:
-            first[pump, 0] = next_step(machine, float(first[pump, 0]) * beyond)
+        for drive in drives:
+            speed = float(first[drive.pumps[0], 0])
+            first[drive.pumps, 0] = next_step(drive.machine, speed * beyond)
     tried = [first]
-    while pumps and len(tried) < MOST_SPEEDS:
+    while drives and len(tried) < MOST_SPEEDS:
         faster = tried[-1].copy()
-        for pump, machine in pumps:
-            faster[pump, 0] = next_step(machine, float(faster[pump, 0]) + step_of(machine))
+        for drive in drives:
+            speed = float(faster[drive.pumps[0], 0])
+            faster[drive.pumps, 0] = next_step(drive.machine, speed + step_of(drive.machine))
         if np.array_equal(faster, tried[-1]):
             break
         tried.append(faster)

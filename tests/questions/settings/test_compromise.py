@@ -12,7 +12,7 @@ from balance.questions.aims import aims_of, wishes_of
 from balance.questions.settings.compromise import Compromise
 from balance.questions.settings.flowspace import FlowRange, FlowSpace, controls_of
 from balance.questions.settings.search import search
-from balance.questions.speeds import is_free, next_step
+from balance.questions.speeds import drives_of, next_step
 from tests.questions.settings.manifolds import FREE, STRONG, WEAK, branch, manifold
 
 STOPPED = '{ valve = "ball", size = "3/4 in", open = "30 deg", stops = ["20 deg", "60 deg"] }'
@@ -42,7 +42,7 @@ def problem_of(plan: Plan) -> Compromise:
     return Compromise(
         space,
         wishes_of(aims_of(plan), names),
-        np.array([is_free(machine)]),
+        drives_of(network),
         network.speeds,
         () if useful is None else (FlowRange(machine.run, *useful),),
     )
@@ -51,7 +51,7 @@ def problem_of(plan: Plan) -> Compromise:
 @pytest.mark.parametrize("name", PLANS)
 def test_slopes_against_central_differences(name: str) -> None:
     problem = problem_of(PLANS[name])
-    free = [0.9] if problem.free.any() else []
+    free = [0.9] if problem.drives else []
     x = np.array([*np.linspace(0.4, 0.6, len(problem.space.controls)), *free])
     here, small = problem._point(x), 1e-5
     for place, unit in enumerate(np.eye(len(x))):

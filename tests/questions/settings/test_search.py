@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, network_of
 from balance.network.settle import settle
 from balance.plan.model import Plan
+from balance.plan.read import read_text
 from balance.questions.settings.search import Found, search
 from tests.questions.settings.manifolds import (
     FREE,
@@ -224,3 +225,46 @@ def test_back_calculated_by_hand() -> None:
         law = network.valves[place].law
         ours = law.loss_coefficient(found.openings[place]).k[0] + law.k_laminar / reynolds
         assert ours == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_pumps_that_turn_together_do_so() -> None:
+    """Two like pumps side by side: one setting for both, and the least that carries the aims."""
+    text = """
+        [vessels.sump]
+        level = "10 in"
+        [vessels.tank]
+        level = "50 in"
+        """
+    for side in ("left", "right"):
+        text += f"""
+        [pumps.{side}]
+        points = ["0 gph at 10 ft, 30 W", "500 gph at 7 ft, 45 W", "1000 gph at 0 ft, 50 W"]
+        from = "sump"
+        to = "{side} outlet"
+        speed_range = ["20 %", "100 %"]
+        [[runs]]
+        name = "{side} check"
+        from = "{side} outlet"
+        to = "foot"
+        parts = [{{ check = "swing", size = "1 in" }}]
+        """
+    text += "".join(
+        f"""
+        [[branches]]
+        name = "{name}"
+        from = "foot"
+        to = "tank"
+        target = "{target} gph"
+        parts = [{{ valve = "ball", size = "1 in" }}, {{ pipe = "1 in sch 40", length = "4 ft" }}]
+        """
+        for name, target in (("a", 300), ("b", 400))
+    )
+    network = network_of(read_text(text))
+    found = search(network, together=("left", "right"))
+    left, right = found.speeds[:, 0]
+    assert left == right
+    assert not found.unmet
+    one_step_less = found.space.at(found.here.flow, found.speeds - 0.01)
+    assert found.here.spare.min() >= 0.0 > one_step_less.spare.min()
+    flows = [found.here.state.flow[machine.run, 0] for machine in network.machines]
+    assert flows[0] == pytest.approx(flows[1], rel=1e-6)
