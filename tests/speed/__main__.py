@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.speed import closing, kernel, size, startup
+from tests.speed import closing, kernel, pumps, size, startup
 
-for benchmark in (kernel, closing, size, startup):
+for benchmark in (kernel, closing, pumps, size, startup):
     benchmark.main()
