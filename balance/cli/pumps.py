@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from balance.cli.changes import changed
-from balance.cli.flows import Openings
 from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
 from balance.cli.outcome import ANSWER, NOT_MET
 from balance.cli.progress import counting
@@ -63,7 +64,8 @@ Fouling = Annotated[
     typer.Option(
         "--fouling",
         metavar="PERCENT",
-        help="Rise of all losses, of the same flow, against which the margin is told.",
+        help="Rise of all losses at equal flow: what it takes of each pump's flow is told, and "
+        "whether targets can still be met.",
     ),
 ]
 Arrangements = Annotated[
@@ -72,6 +74,15 @@ Arrangements = Annotated[
         "--arrange",
         help="Try each pump like this: single, two in parallel, two in series, or one at each of "
         "both ends of the header. May be repeated to compare.",
+    ),
+]
+Openings = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="VALVE=OPENING",
+        help="A valve at another opening for the plumbing's curve, as --plot and --json have it: "
+        '"carbon reactor=30 deg". May be repeated.',
     ),
 ]
 Plot = Annotated[
@@ -108,6 +119,7 @@ def pumps(
     from balance.plan.candidates import arranged_as, read_candidates
     from balance.questions.pumps import pumps as ask
 
+    _refuse_ways_for_files(curves or ())
     asked = changed(read_plan(plan, units), openings=openings or (), speeds=())
     candidates = read_candidates(curves, plan=asked, speeds=speeds) if curves else asked.candidates
     if arrange:
@@ -128,6 +140,12 @@ def pumps(
 
         show(answer, with_plot=plot)
     return ANSWER if answer.any_meets else NOT_MET
+
+
+def _refuse_ways_for_files(curves: Sequence[str]) -> None:
+    for word in curves:
+        if word in list(Arrange) and not Path(word).exists():
+            raise UsageError(f'"{word}" is no file; write --arrange "{word}" to try that as well')
 
 
 def _fouling(text: str) -> float:

@@ -20,7 +20,8 @@ from balance.show.words import NONE, bare, percent
 from balance.units import SYSTEMS, UnitSystem, significant
 
 LISTED = 12  # pumps with a row; the others are counted
-DRAWN = 3  # pumps whose curves a plot tells apart
+DRAWN = 3  # pumps whose curves a plot tells apart, besides the plan's own
+ALIKE = 0.02  # of all flow: by less it does not matter which of two pumps stops
 PROPORTIONATE = 4.0  # times what is asked: more than that is not told apart
 
 _RANKED_BY = {
@@ -52,7 +53,9 @@ def show(answer: Pumps, *, with_plot: bool = False) -> None:
         tables.title(to, f"{title}: which pump ({_RANKED_BY[answer.rank_by]})")
         tables.table(to, _does(system), (_does_row(trial, system) for trial in shown))
         to.print()
-        tables.table(to, _costs(answer, system), (_costs_row(each, system) for each in shown))
+        tables.table(
+            to, _costs(answer, system), (_costs_row(each, shown, system) for each in shown)
+        )
         for line in _below(answer):
             to.print(line, style="dim")
         tables.section(to, "Why in this order", _why(answer))
@@ -84,7 +87,7 @@ def _does_row(trial: PumpTrial, system: UnitSystem) -> tuple[str | Text, ...]:
     return (
         f"{trial.rank} {trial.name}",
         _targets(trial),
-        percent(trial.speed, 3) if trial.speed_is_free else "fixed",
+        _speed(trial),
         bare(system, trial.flow, "flow"),
         _head(trial, system),
         _range(trial),
@@ -97,25 +100,35 @@ def _does_row(trial: PumpTrial, system: UnitSystem) -> tuple[str | Text, ...]:
 def _targets(trial: PumpTrial) -> Text:
     if trial.meets:
         return Text("all met", style="green")
-    return Text(f"{len(trial.shortfalls)} MISSED", style="bold red")
+    if trial.backwards or trial.idle:
+        return Text("BACKWARDS" if trial.backwards else "NO FLOW", style="bold red")
+    branches = sum(not each.is_total for each in trial.shortfalls)
+    return Text(f"{branches or len(trial.shortfalls)} MISSED", style="bold red")
+
+
+def _speed(trial: PumpTrial) -> str:
+    if not trial.speed_is_free:
+        return "fixed"
+    speeds = [significant(100.0 * speed) for speed in trial.speeds]
+    return f"{', '.join(dict.fromkeys(speeds))} %"
 
 
 def _head(trial: PumpTrial, system: UnitSystem) -> str:
-    """Of all pumps in a row, or of the first of several beside each other."""
-    if trial.arrangement == "series":
-        return bare(system, sum(duty.head for duty in trial.pumps), "head")
-    return bare(system, trial.pumps[0].head, "head")
+    """Of its own pumps: of all in a row, or of the first of several beside each other."""
+    heads = [duty.head for duty in trial.pumps if duty.pump in trial.own]
+    return bare(system, sum(heads) if trial.arrangement == "series" else heads[0], "head")
 
 
 def _range(trial: PumpTrial) -> str:
+    """In, or where its pumps are out of it."""
     if trial.in_useful_range is None:
         return NONE
-    if trial.in_useful_range:
-        return "in"
-    below = any(
-        duty.flow < duty.useful_range[0] for duty in trial.pumps if duty.useful_range is not None
-    )
-    return "BELOW" if below else "ABOVE"
+    out = [
+        "BELOW" if duty.flow < duty.useful_range[0] else "ABOVE"
+        for duty in trial.pumps
+        if duty.in_useful_range is False and duty.useful_range is not None
+    ]
+    return ", ".join(dict.fromkeys(out)) or "in"
 
 
 def _spare(reach: float | None) -> str:
@@ -143,7 +156,9 @@ def _costs(answer: Pumps, system: UnitSystem) -> tuple[Column, ...]:
     )
 
 
-def _costs_row(trial: PumpTrial, system: UnitSystem) -> tuple[str | Text, ...]:
+def _costs_row(
+    trial: PumpTrial, others: Sequence[PumpTrial], system: UnitSystem
+) -> tuple[str | Text, ...]:
     dead = trial.dead_head
     share = NONE
     if dead.pressure is not None and dead.stands is not None:
@@ -155,23 +170,27 @@ def _costs_row(trial: PumpTrial, system: UnitSystem) -> tuple[str | Text, ...]:
         percent(trial.efficiency),
         bare(system, trial.heat, "heat"),
         NONE if trial.energy is None else f"{trial.energy:.0f}",
-        _money(trial.cost),
-        _money(trial.price),
-        _money(trial.total_cost) if trial.cost is not None else "",
+        _money(trial.cost, known=any(each.cost is not None for each in others)),
+        _money(trial.price, known=any(each.price is not None for each in others)),
+        _money(trial.total_cost, known=any(each.total_cost is not None for each in others)),
         f"{at_least}{bare(system, dead.pressure, 'pressure')}",
         Text(share, style="bold red" if dead.too_much else ""),
     )
 
 
-def _money(amount: float | None) -> str:
-    return "" if amount is None else significant(amount)
+def _money(amount: float | None, *, known: bool) -> str:
+    """An amount; empty where none is known of any pump."""
+    if amount is None:
+        return NONE if known else ""
+    return significant(amount)
 
 
 def _below(answer: Pumps) -> Iterator[str]:
     """What explains the tables, where they need it."""
     yield (
         "Each with its valves and speed at their best, before rounding to marks. To spare: by how "
-        "much every target could rise at once, handles and speed set for it. Lost to fouling: what "
+        "much every target could rise at once, handles and speed set for it; where less than "
+        "nothing, targets are met within their tolerance only. Lost to fouling: what "
         f"the branch hit hardest loses when all losses rise by {percent(answer.fouling)}, handles "
         "and speed left alone. All shut: the pressure at top speed with every valve shut, and how "
         "much that is of what the weakest part stands."
@@ -185,8 +204,13 @@ def _below(answer: Pumps) -> Iterator[str]:
 
 
 def _plot(to: Console, answer: Pumps, system: UnitSystem) -> None:
-    """The plumbing's curve and the first pumps' at top speed; points where they cross."""
-    lines = [(trial.name, trial.line) for trial in answer.trials[:DRAWN] if trial.line is not None]
+    """The plumbing's curve, and at top speed those of the first pumps and of the plan's own."""
+    drawn = [
+        trial
+        for place, trial in enumerate(answer.trials)
+        if trial.line is not None and (place < DRAWN or trial.as_planned)
+    ]
+    lines = [(trial.name, trial.line) for trial in drawn if trial.line is not None]
     if answer.system is None or not lines:
         return
 
@@ -200,7 +224,7 @@ def _plot(to: Console, answer: Pumps, system: UnitSystem) -> None:
     # Of a pump that cannot hold the water above it, that water's way home is no duty.
     crossed = [
         trial.crossing
-        for trial in answer.trials[:DRAWN]
+        for trial in drawn
         if trial.crossing is not None and trial.crossing.flow >= 0.0
     ]
     most = max(line.head[0] for _, line in lines)
@@ -259,28 +283,32 @@ def _first(answer: Pumps, system: UnitSystem) -> Iterator[str]:
 
 
 def _replaced(small: Replaced, currency: str, first: PumpTrial) -> str:
-    count = f"{small.pumps} small pump{'s' if small.pumps > 1 else ''}"
+    several = small.pumps > 1
     cost = "" if small.cost is None else f", {significant(small.cost)} {currency}".rstrip()
     said = (
-        f"the branches' own {count} would draw {significant(small.watts)} W, all of it heat, from "
-        f"{small.pumps} outlet{'s' if small.pumps > 1 else ''}: {small.energy:.0f} kWh{cost} a year"
+        f"saves the branches {small.pumps} small pump{'s' if several else ''} and "
+        f"{'their outlets' if several else 'its outlet'}: {significant(small.watts)} W, all of it "
+        f"heat, {small.energy:.0f} kWh{cost} a year"
     )
-    if first.power is None:
-        return f"{said}, saved"
-    return f"{said}, saved; this pump draws {significant(first.power)} W for everything"
+    return said if first.power is None else f"{said}; draws {significant(first.power)} W itself"
 
 
 def _one_stopped(answer: Pumps, system: UnitSystem) -> Iterator[str]:
+    """What remains; once where it hardly matters which of them stops."""
     for trial in answer.trials[:LISTED]:
-        for stopped in trial.one_stopped:
-            yield _stopped(trial, stopped, system)
+        worst = min(trial.one_stopped, key=lambda each: each.share, default=None)
+        best = max((each.share for each in trial.one_stopped), default=0.0)
+        if worst is None:
+            continue
+        if best - worst.share <= ALIKE:
+            yield f"{trial.name}, one stopped: {_stopped(worst, system)}"
+        else:
+            for stopped in trial.one_stopped:
+                yield f"{trial.name}, {stopped.pump} stopped: {_stopped(stopped, system)}"
 
 
-def _stopped(trial: PumpTrial, stopped: OneStopped, system: UnitSystem) -> str:
-    said = (
-        f"{trial.name}, {stopped.pump} stopped: {system.text(stopped.flow, 'flow')} remain, "
-        f"{percent(stopped.share)} of all; "
-    )
+def _stopped(stopped: OneStopped, system: UnitSystem) -> str:
+    said = f"{system.text(stopped.flow, 'flow')} remain, {percent(stopped.share)} of all; "
     if stopped.dry:
         said += f"no water for {', '.join(stopped.dry)}"
     else:
@@ -291,9 +319,13 @@ def _stopped(trial: PumpTrial, stopped: OneStopped, system: UnitSystem) -> str:
 
 
 def _doubts(answer: Pumps) -> Iterator[str]:
+    """Each once, with the pumps that it is about."""
+    about: dict[str, list[str]] = {}
     for trial in answer.trials[:LISTED]:
         for doubt in trial.doubts:
-            yield doubt if len(answer.trials) == 1 else f"{trial.name}: {doubt}"
+            about.setdefault(doubt, []).append(trial.name)
+    for doubt, names in about.items():
+        yield f"{', '.join(names)}: {doubt}"
 
 
 def _cautions(answer: Pumps) -> Iterator[str]:

@@ -88,7 +88,7 @@ def test_exit_codes(plan: str) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        ([], "there is no pump to compare with"),
+        (["parallel"], 'write --arrange "parallel"'),
         (["gone.csv"], "gone.csv: there is no such file"),
         (["empty"], 'the folder "empty" holds no pump curve'),
         (["x*.csv"], 'no file fits "x*.csv"'),

@@ -25,8 +25,9 @@ from balance.questions.aims import aims_of
 from balance.questions.pumps import pumps
 from balance.questions.pumps.answer import PumpTrial
 from balance.questions.pumps.arrangements import arranged
+from balance.questions.pumps.contenders import Contender
 from balance.questions.pumps.question import FOULING
-from balance.questions.pumps.trial import Contender, try_out
+from balance.questions.pumps.trial import try_out
 from tests.speed._cases import Setting, seconds
 from tests.speed.kernel import Equations
 
@@ -147,7 +148,7 @@ def main(*, every: bool = False) -> None:
             print(f"  one {words:<31}{median(some) * 1e3:8.1f} ms on one core")
     place = next(at for at, trial in enumerate(found) if trial.meets)
     before = perf_counter()
-    flow, wanted = with_scipy(network_of(alone[place].plan), found[place].speed)
+    flow, wanted = with_scipy(network_of(alone[place].plan), found[place].speeds[0])
     theirs = perf_counter() - before
     here = seconds(lambda: try_out(alone[place], fouling=FOULING), repeats=5)
     off = np.abs(flow / wanted - 1.0).max()

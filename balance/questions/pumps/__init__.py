@@ -3,7 +3,8 @@
 ::
 
     question            put together: contenders, contest, ranking, words
-      arrangements        a plan with another pump in it, or two of them
+      contenders          the plan with each candidate in place of its own pump
+        arrangements        one of them, or two in parallel, in series, at both ends
       contest             all contenders, on as many cores as there are
         trial               one of them, its valves and speed at their best
           margins             beyond the targets, fouled, wide open

@@ -23,7 +23,8 @@ class Shortfall(Record):
 
     Attributes
     ----------
-    name : of the branch, or of the group whose total it is
+    name : of the branch, or of the group whose total it is; and
+    is_total : which of the two
     flow : that it gets [m³/s]
     bound : what would count as met, or the limit [m³/s]
     missing : how far outside, as a share of the target or limit [ratio]
@@ -33,6 +34,7 @@ class Shortfall(Record):
     """
 
     name: str
+    is_total: bool
     flow: float = quantity("flow")
     bound: float = quantity("flow")
     missing: float = quantity("ratio")
@@ -140,13 +142,16 @@ class PumpTrial(Record):
     name : of the candidate
     arrangement : single, parallel, series, both ends
     as_planned : it is the pump that the plan has
-    meets : every target within its tolerance, and every limit kept
+    own : names of its pumps on the plan; others of the plan may work beside them
+    meets : every target within its tolerance, and every limit kept, by pumps that all move water
+    backwards : pumps through which water runs home
+    idle : pumps that turn and move no water
     shortfalls : what is missed, the worst first
     reach : times its target that every branch can have at once, at top speed [ratio]; below 1: how
         much of all targets it can give.  None where one is out of reach, and where nothing is
         asked for that a valve could set
-    speed : setting of the first of its pumps [ratio]; and
-    speed_is_free : whether it can be set
+    speeds : settings of its own pumps [ratio]; and
+    speed_is_free : whether they can be set
     flow : of all water that leaves vessels [m³/s]
     pumps : where each of its pumps works
     in_useful_range : all of them; None: not judged
@@ -156,8 +161,7 @@ class PumpTrial(Record):
     energy : a year [kWh]
     cost : a year, in the plan's currency; None without a price of electricity or without power
     price : of purchase, of all of them; None where not given
-    total_cost : of purchase (where given) and of the years' electricity; None where that is not
-        known
+    total_cost : of purchase and of the years' electricity; None where one is not known
     fouling_loss : share of its flow that the branch hit hardest loses once all has fouled as
         stated, handles and speed as they are [ratio]
     fouling_hits : that branch
@@ -176,10 +180,13 @@ class PumpTrial(Record):
     name: str
     arrangement: Arrangement
     as_planned: bool
+    own: tuple[str, ...]
     meets: bool
+    backwards: tuple[str, ...]
+    idle: tuple[str, ...]
     shortfalls: tuple[Shortfall, ...]
     reach: float | None = quantity("ratio")
-    speed: float = quantity("ratio")
+    speeds: tuple[float, ...] = quantity("ratio")
     speed_is_free: bool
     flow: float = quantity("flow")
     pumps: tuple[PumpDuty, ...]

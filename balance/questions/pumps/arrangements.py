@@ -71,7 +71,8 @@ def arranged(plan: Plan, candidate: Candidate, *, replaces: tuple[str, ...]) -> 
     if len(replaces) != 1:
         raise UsageError(
             f'"{candidate.label}" shall be two ({candidate.arrangement}) in place of '
-            f"{len(replaces)} pumps; say which one of them it replaces"
+            f"{len(replaces)} pumps; say which one of them it replaces: "
+            + " or ".join(f'--replace "{name}"' for name in replaces)
         )
     arrange: dict[Arrangement, Callable[[Plan, str], Plan]] = {
         "parallel": _in_parallel,

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from balance.errors import BalanceError, NoSolutionError, SolveError
 from balance.questions.pumps.answer import PumpTrial
-from balance.questions.pumps.trial import Contender, strength, try_out
+from balance.questions.pumps.contenders import Contender
+from balance.questions.pumps.trial import strength, try_out
 from balance.questions.settings.search import Found
 
 IN_A_ROW = 8  # contenders that one core tries in a row, each beginning near the last

@@ -11,11 +11,10 @@ from balance.plan.model import Candidate, Plan, Power
 from balance.questions.aims import refuse_nothing_asked
 from balance.questions.heat import warming
 from balance.questions.pumps.answer import Pumps, PumpTrial, RankBy
-from balance.questions.pumps.arrangements import arranged, replaced_pumps
+from balance.questions.pumps.contenders import contenders_of
 from balance.questions.pumps.contest import Progress, Tried, try_all
 from balance.questions.pumps.ranking import ranked
 from balance.questions.pumps.system import system_curve
-from balance.questions.pumps.trial import Contender
 from balance.questions.replaced import replaced
 
 FOULING = 0.3  # rise of losses at equal flow that a margin is told against; our own choice
@@ -29,6 +28,7 @@ def pumps(
     rank: RankBy = "watts",
     fouling: float = FOULING,
     replaces: str | None = None,
+    remarks: Sequence[str] = (),
     progress: Progress | None = None,
 ) -> Pumps:
     """Compare pumps on a plan, each at its own best valve settings and speed.
@@ -36,7 +36,8 @@ def pumps(
     Parameters
     ----------
     plan
-        As read; it is not changed.  Its own pump is compared too.
+        As read; it is not changed.  Its own pump is compared too; without candidates it is judged
+        alone.
     candidates
         Pumps to compare, see `balance.plan.candidates.read_candidates`; left out: the plan's.
     rank
@@ -47,26 +48,23 @@ def pumps(
         [ratio].
     replaces
         Name of the pump that candidates take the place of; left out: of all that run.
+    remarks
+        What the notes shall say besides, of files that were passed over.
     progress
         Told how many are done, of how many.
 
     Raises
     ------
     UsageError
-        If there is nothing to compare, or the plan asks for no flow.
+        If the plan has no pump to take the place of, or asks for no flow.
     SolveError, NoSolutionError
         If none of them can be solved.
     """
     refuse_nothing_asked(plan)
     compared = plan.candidates if candidates is None else tuple(candidates)
-    if not compared:
-        raise UsageError(
-            "there is no pump to compare with; name curve files or a folder of them, or write "
-            '[[candidates]] with curve = "pump.csv" in the plan'
-        )
     if fouling < 0.0:
         raise UsageError(f"fouling of {fouling:.0%} is none; write 30 %")
-    contenders = tuple(_contenders(plan, compared, replaced_pumps(plan, replaces)))
+    contenders, misfits = contenders_of(plan, compared, replaces=replaces)
     tried = try_all(contenders, fouling=fouling, progress=progress)
     found = [each.trial for each in tried if each.trial is not None]
     if not found:
@@ -85,52 +83,9 @@ def pumps(
         warming=None if first.heat is None else warming(plan, plan_water(plan), heat=first.heat),
         replaced=replaced(plan),
         system=system_curve(network_of(plan), most=BEYOND * _largest(trials)),
-        notes=tuple(_notes(plan, rank, compared, trials, tried)),
+        notes=(*misfits, *remarks, *_notes(plan, rank, compared, trials, tried)),
         plan=plan,
     )
-
-
-def _contenders(
-    plan: Plan, candidates: Sequence[Candidate], replaces: tuple[str, ...]
-) -> Iterator[Contender]:
-    """The plan's own pumps as they are, then each candidate in their place."""
-    own = [plan.pumps[name] for name in replaces]
-    yield Contender(
-        name=" and ".join(replaces),
-        arrangement="single",
-        plan=plan,
-        pumps=replaces,
-        as_planned=True,
-    )
-    taken = {" and ".join(replaces).casefold()}
-    for candidate in candidates:
-        if candidate.arrangement == "single" and all(
-            same_curves(pump.curve, candidate.curve) and pump.speed_range == candidate.speed_range
-            for pump in own
-        ):
-            continue  # the plan has it already
-        there = arranged(plan, candidate, replaces=replaces)
-        plain = _name(candidate)
-        name, count = plain, 1
-        while name.casefold() in taken:
-            count += 1
-            name = f"{plain} ({count})"
-        taken.add(name.casefold())
-        yield Contender(
-            name=name,
-            arrangement=candidate.arrangement,
-            plan=there.plan,
-            pumps=there.pumps,
-            as_planned=False,
-        )
-
-
-def _name(candidate: Candidate) -> str:
-    """What a candidate is called, with how it is arranged."""
-    if candidate.arrangement == "single":
-        return candidate.label
-    how = {"parallel": "parallel", "series": "series", "both ends": "ends"}
-    return f"{candidate.label} x2 {how[candidate.arrangement]}"
 
 
 def _largest(trials: Sequence[PumpTrial]) -> float:
@@ -148,7 +103,13 @@ def _notes(
     for each in tried:
         if each.failure is not None:
             yield f"{each.name} is left out: {each.failure}"
-    assumed = [candidate.label for candidate in candidates if _speeds_assumed(plan, candidate)]
+    if not candidates:
+        yield (
+            "there is no other pump to compare with: name curve files or a folder of them, or "
+            'write [[candidates]] with curve = "pump.csv" in the plan'
+        )
+    labels = (each.label for each in candidates if _speeds_assumed(plan, each))
+    assumed = tuple(dict.fromkeys(labels))
     if assumed:
         own = next(iter(plan.pumps))
         yield (
@@ -158,7 +119,7 @@ def _notes(
     if rank == "cost":
         unpriced = [trial.name for trial in trials if trial.price is None]
         if unpriced and len(unpriced) < len(trials):
-            yield f"no price is given for {_listed(unpriced)}: their cost is electricity alone"
+            yield f"no price is given for {_listed(unpriced)}: their cost is not known"
         elif unpriced:
             yield "no pump has a price: costs are electricity alone"
         if plan.power is None or not plan.power.price:

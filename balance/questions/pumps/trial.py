@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,10 +10,11 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, network_of
 from balance.network.solve import solve
 from balance.parts.pumps import GRAVITY, head
-from balance.plan.model import Arrangement, Plan, Power
-from balance.questions.aims import Aim, aims_of
-from balance.questions.duty import PumpDuty, curve_notes, pump_duties
+from balance.plan.model import Power
+from balance.questions.aims import NO_FLOW, Aim, aims_of
+from balance.questions.duty import PumpDuty, pump_duties
 from balance.questions.pumps.answer import HandleOpening, HeadLine, PumpTrial, Shortfall
+from balance.questions.pumps.contenders import Contender
 from balance.questions.pumps.dead_head import dead_head
 from balance.questions.pumps.margins import margins
 from balance.questions.pumps.one_stopped import one_stopped
@@ -28,33 +28,6 @@ TELLING = 1e-3
 several wishes pull at once, the best settings miss one of them by as little as that."""
 SLOW = 0.5  # of the speed at which a curve was measured; common practice, no source
 """Slower, the laws of affinity flatter a pump: its friction and its motor's losses fall less."""
-
-
-@dataclass(frozen=True)
-class Contender:
-    """A candidate as it stands on the plan.
-
-    Attributes
-    ----------
-    name : of the candidate
-    arrangement : how its pumps stand
-    plan : with it in place
-    pumps : names of its pumps there
-    as_planned : it is what the plan has
-    """
-
-    name: str
-    arrangement: Arrangement
-    plan: Plan
-    pumps: tuple[str, ...]
-    as_planned: bool
-
-    @property
-    def price(self) -> float | None:
-        """Of purchase, of all its pumps; None where one is not given."""
-        prices = [self.plan.pumps[name].price for name in self.pumps]
-        known = [price for price in prices if price is not None]
-        return sum(known) if known and len(known) == len(prices) else None
 
 
 def try_out(
@@ -88,16 +61,21 @@ def try_out(
         _sum(each.energy for each in duties),
         _sum(each.cost for each in duties),
     )
+    backwards = tuple(each.pump for each in duties if each.flow < -NO_FLOW)
+    idle = tuple(each.pump for each in duties if each.speed > 0.0 and abs(each.flow) <= NO_FLOW)
     hit = int(spare.fouled.argmin())
     trial = PumpTrial(
         rank=0,
         name=contender.name,
         arrangement=contender.arrangement,
         as_planned=contender.as_planned,
-        meets=not shortfalls,
+        own=contender.pumps,
+        meets=not (shortfalls or backwards or idle),
+        backwards=backwards,
+        idle=idle,
         shortfalls=shortfalls,
         reach=spare.reach,
-        speed=next(duty.speed for duty in duties if duty.pump in contender.pumps),
+        speeds=tuple(duty.speed for duty in duties if duty.pump in contender.pumps),
         speed_is_free=any(duty.speed_is_free for duty in duties if duty.pump in contender.pumps),
         flow=float(network.topology.taken(solution.state.flow)[0]),
         pumps=duties,
@@ -123,7 +101,7 @@ def try_out(
             if not valve.part.locked
         ),
         why="",
-        doubts=(*curve_notes(solution), *_stretched(network, duties, contender)),
+        doubts=(*_curves(network, contender), *_stretched(network, duties, contender)),
     )
     return trial, found
 
@@ -166,6 +144,7 @@ def _missed(aim: Aim, flow: float, dry: Dry | None) -> Shortfall:
     bound = (aim.low if is_short else aim.high) or 0.0
     return Shortfall(
         name=aim.name,
+        is_total=bool(aim.group),
         flow=flow,
         bound=bound,
         missing=float(aim.missing(np.array([flow]))[0]),
@@ -184,6 +163,7 @@ def _lift_missing(dry: Dry) -> float | None:
 def _outside(name: str, flow: float, limit: float) -> Shortfall:
     return Shortfall(
         name=name,
+        is_total=False,
         flow=flow,
         bound=limit,
         missing=abs(flow - limit) / limit,
@@ -227,9 +207,20 @@ def _efficiency(
 
 def _total_cost(contender: Contender, cost: float | None) -> float | None:
     years = (contender.plan.power or Power()).years
-    if cost is None:
+    if cost is None or contender.price is None:
         return None
-    return (contender.price or 0.0) + years * cost
+    return contender.price + years * cost
+
+
+def _curves(network: Network, contender: Contender) -> Iterator[str]:
+    """What was changed in its curves as measured, each said once."""
+    yield from dict.fromkeys(
+        note
+        for machine in network.machines
+        if machine.name in contender.pumps
+        for points in machine.curves
+        for note in points.curve.source_notes
+    )
 
 
 def _stretched(

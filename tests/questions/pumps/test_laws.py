@@ -262,7 +262,7 @@ def test_without_a_price_there_is_no_cost_and_the_page_is_told() -> None:
     assert any("no pump has a price" in note for note in answer.notes)
     dear = asked.model_copy(update={"price": 10.0, "name": "dear"})
     (note, *_) = pumps(costed(price=0.25), [dear], rank="cost").notes
-    assert note == "no price is given for main: their cost is electricity alone"
+    assert note == "no price is given for main: their cost is not known"
 
 
 def test_how_fast_the_first_pump_warms_a_hundred_litres() -> None:

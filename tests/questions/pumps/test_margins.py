@@ -10,10 +10,11 @@ from tests.questions.pumps.invented import LPH, Parabola, bare, tried
 from tests.questions.settings.manifolds import FREE, WEAK, branch, manifold
 
 
-def test_a_bleed_alone_has_nothing_to_spare() -> None:
+def test_a_bleed_alone_has_nothing_to_spare_and_the_pump_turns_against_shut_valves() -> None:
     asked = Parabola(4.0, 4000 * LPH, watts=None).candidate()
     trial = tried(bare(target=">= 0 L/h", open_="shut"), asked)
-    assert trial.meets
+    assert (trial.meets, trial.idle, trial.backwards) == (False, ("main",), ())
+    assert "turns and moves no water" in trial.why
     assert (trial.reach, trial.fouled_reach) == (None, None)
     assert trial.wide_open > 0.0
 

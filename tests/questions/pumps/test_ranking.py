@@ -17,9 +17,10 @@ from balance.plan.model import Candidate, Plan
 from balance.questions.duty import PumpDuty
 from balance.questions.pumps import pumps
 from balance.questions.pumps.answer import DeadHead, PumpTrial, RankBy, Shortfall
+from balance.questions.pumps.contenders import Contender
 from balance.questions.pumps.contest import IN_A_ROW, WORTH_CORES
 from balance.questions.pumps.ranking import ranked
-from balance.questions.pumps.trial import Contender, try_out
+from balance.questions.pumps.trial import try_out
 from tests.questions.pumps.invented import LPH, bare, candidate, trial_of, tried
 from tests.questions.settings.manifolds import branch, manifold
 
@@ -49,6 +50,7 @@ def short(
 ) -> PumpTrial:
     missed = Shortfall(
         name="a",
+        is_total=False,
         flow=0.0 if out_of_reach else 700 * LPH,
         bound=900 * LPH,
         missing=missing,
@@ -104,6 +106,7 @@ def test_one_out_of_reach() -> None:
 def test_too_much_for_a_limit() -> None:
     over = Shortfall(
         name="a",
+        is_total=False,
         flow=1200 * LPH,
         bound=1100 * LPH,
         missing=0.1,
@@ -128,22 +131,22 @@ def test_outside_the_useful_range(flow: float, said: str) -> None:
     assert found["good"] == (
         "meets all targets, and alone of those that do works in its useful range and harms no part"
     )
-    assert why(straying("astray", flow=flow))["astray"] == f"alone meets all targets, but {said}"
+    assert why(straying("astray", flow=flow))["astray"] == f"meets all targets, but {said}"
 
 
 def test_of_a_pump_that_cannot_be_judged_no_useful_range_is_claimed() -> None:
     found = why(made("good", in_useful_range=None), straying("astray", flow=600))
-    assert found["good"] == (
-        "meets all targets, and alone of those that do is not known to leave its useful range and "
-        "harms no part"
-    )
+    assert found["good"] == "meets all targets; its useful range is not known"
+    judged = why(made("good", in_useful_range=None), made("dear", power=90.0))
+    assert judged["good"] == "its useful range is not known"
+    assert judged["dear"].startswith("meets all targets")
 
 
 def test_what_would_burst_a_part() -> None:
     said = 'with all shut it presses with 40.0 kPa on "a", more than the 30.0 kPa that it stands'
     found = why(made("good"), pressing("strong"))
     assert found["strong"] == said
-    assert why(pressing("strong"))["strong"] == f"alone meets all targets, but {said}"
+    assert why(pressing("strong"))["strong"] == f"meets all targets, but {said}"
     loose = why(made("good"), pressing("strong", stands=0.0))["strong"]
     assert loose == 'with all shut it presses on "a", which is not made for pressure'
 
@@ -155,16 +158,42 @@ def test_more_watts_and_what_they_cost() -> None:
     more = made("thirsty", power=base.power + 10.0, cost=base.cost + 43.8)
     found = why(base, more)
     assert found[base.name] == "meets all targets for the fewest watts"
-    assert found["thirsty"] == 'draws 10.0 W more, 43.8 EUR a year than "candidate"'
+    assert found["thirsty"] == 'draws 10.0 W more than "candidate", 43.8 EUR a year'
 
 
 def test_without_power_nothing_is_claimed_about_watts() -> None:
     mute = made("mute", power=None, cost=None, total_cost=None)
-    assert why(made("good"), mute)["mute"] == "its curve has no power, so watts cannot be told"
-    assert why(made("good"), mute, by="cost")["mute"] == (
-        "its curve has no power, so cost cannot be told"
-    )
+    for by in ("watts", "cost"):
+        assert why(made("good"), mute, by=by)["mute"] == (
+            f"its curve has no power, so {by} and useful range cannot be told"
+        )
     assert why(mute, made("mute 2", power=None))["mute"] == "meets all targets"
+
+
+def test_water_that_runs_home_or_stands_is_no_duty() -> None:
+    home = made("home", meets=False, backwards=("main",))
+    still = made("still", meets=False, idle=("main 2",))
+    found = why(made("good"), home, still)
+    assert found["home"].startswith("water runs home through main:")
+    assert found["still"] == "main 2 turns and moves no water"
+
+
+def test_without_a_price_costs_are_electricity_alone_or_not_known() -> None:
+    bare = {"price": None, "total_cost": None}
+    cheap, dear = made("cheap", cost=20.0, **bare), made("dear", cost=25.0, **bare)
+    assert why(cheap, dear, by="cost") == {
+        "cheap": "meets all targets at the lowest cost of electricity",
+        "dear": 'costs 5.0 EUR more of electricity than "cheap"',
+    }
+    found = why(cheap, made("priced", total_cost=900.0), by="cost")
+    assert found["cheap"] == "it has no price, so its cost cannot be told"
+
+
+def test_of_two_that_cannot_lift_the_nearer_comes_first() -> None:
+    found = why(
+        short("far", out_of_reach=True, lift=1.5), short("near", out_of_reach=True, lift=0.1)
+    )
+    assert found["near"].startswith("comes closest, yet lifts no water")
 
 
 def test_less_margin() -> None:
@@ -273,7 +302,7 @@ def small() -> Plan:
 
 def figures(trial: PumpTrial) -> list[float]:
     return [
-        trial.speed,
+        *trial.speeds,
         trial.flow,
         trial.wide_open,
         trial.fouling_loss,
@@ -292,7 +321,7 @@ def test_a_crowd_on_several_cores_is_tried_as_each_alone() -> None:
     for place in (0, 4, 9, 12, 15):
         one = asked[place]
         trial, same = (trial_of(found, one.label) for found in (answer, pumps(small(), [one])))
-        assert (trial.meets, trial.speed) == (same.meets, same.speed)
+        assert (trial.meets, trial.speeds) == (same.meets, same.speeds)
         # Where all aims can be had the answer is exact.  A compromise begins near that of the pump
         # before, and ends where no step is worth it.
         exact = same.reach is not None and same.reach >= 1.0

@@ -235,7 +235,6 @@ def test_what_cannot_be_asked(folder: Path, plan: Plan) -> None:
             pumps(plan, list(asked), **options)  # type: ignore[arg-type]
         return str(raised.value)
 
-    assert "there is no pump to compare with" in refused(plan)
     assert 'no pump is called "mian"; write one of main' in refused(plan, full, replaces="mian")
     assert "fouling of -30% is none" in refused(plan, full, fouling=-0.3)
     aimless = plan.model_copy(
@@ -246,6 +245,22 @@ def test_what_cannot_be_asked(folder: Path, plan: Plan) -> None:
     assert "(parallel) in place of 2 pumps" in refused(two_pumps(), pair)
     (ends,) = arranged_as([full], ["both ends"])
     assert "both ends: that takes one header, fed at one end" in refused(plan, ends)
+
+
+def test_a_plan_without_candidates_is_judged_with_its_own_pump(plan: Plan) -> None:
+    (only,) = pumps(plan).trials
+    assert only.as_planned
+    assert only.why.startswith("meets all targets")
+    assert any("no other pump to compare with" in note for note in pumps(plan).notes)
+
+
+def test_a_candidate_that_finds_no_place_is_passed_over_with_a_note(
+    folder: Path, plan: Plan
+) -> None:
+    (full,) = read_candidates(["full.csv"], plan=plan)
+    answer = pumps(plan, arranged_as([full], ["both ends", "single"]))
+    assert [trial.arrangement for trial in answer.trials] == ["single", "single"]
+    assert any(note.startswith("full x2 ends is left out: both ends:") for note in answer.notes)
 
 
 def test_in_place_of_one_of_two_or_of_both(folder: Path) -> None:
