@@ -16,7 +16,7 @@ Files = Annotated[
     typer.Argument(
         metavar="FILE[@SPEED]...",
         help="Its curve: a CSV file such as flow_gph,head_ft,power_w. Several files are one pump "
-        'measured at several speeds: "x-100.csv x-60.csv@60%".',
+        'measured at several speeds: "x-100.csv x-60.csv@60%", with blanks or + between them.',
     ),
 ]
 Speeds = Annotated[

@@ -39,7 +39,7 @@ Curves = Annotated[
     typer.Argument(
         metavar="[CURVE]...",
         help="Pump curves: files, folders, patterns, and families measured at several speeds as "
-        '"slow.csv@60%+fast.csv@100%". Without any: the [[candidates]] of the plan.',
+        '"slow.csv@60%+fast.csv". Without any: the [[candidates]] of the plan.',
     ),
 ]
 RankBy = Annotated[
@@ -116,12 +116,16 @@ def pumps(
 
     Ends with 1 if none of them meets all targets.
     """
-    from balance.plan.candidates import arranged_as, read_candidates
+    from balance.plan.candidates import CandidatesRead, arranged_as, read_candidates
     from balance.questions.pumps import pumps as ask
 
     _refuse_ways_for_files(curves or ())
     asked = changed(read_plan(plan, units), openings=openings or (), speeds=())
-    candidates = read_candidates(curves, plan=asked, speeds=speeds) if curves else asked.candidates
+    if curves:
+        read = read_candidates(curves, plan=asked, speeds=speeds)
+    else:
+        read = CandidatesRead(asked.candidates)
+    candidates = read.candidates
     if arrange:
         candidates = arranged_as(candidates, [way.value for way in arrange])
     with counting("pumps") as progress:
@@ -131,6 +135,7 @@ def pumps(
             rank=rank.value,
             fouling=_fouling(fouling),
             replaces=replace,
+            remarks=read.skipped,
             progress=progress,
         )
     if json:

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from balance.errors import Fault, PlanError, QuantityError, UsageError
 from balance.parts.pumps import PumpCurve
-from balance.plan.curve_words import AT, curve_family
+from balance.plan.curve_words import AT, curve_family, family_words
 from balance.plan.curves import EXAMPLE, is_curve
 from balance.plan.fields import SPEED
 from balance.plan.model import Arrangement, Candidate, CurvePoints, Plan
 from balance.units import parse_range
-
-FAMILY_MARK = "+"
-"""Between the files of one family: ``slow.csv@60%+fast.csv@100%``."""
 
 PATTERN_MARKS = "*?["
 
@@ -25,9 +24,32 @@ ONE_SPEED = "fixed"
 SpeedsGiven = tuple[float, float] | None
 
 
+@dataclass(frozen=True)
+class CandidatesRead:
+    """Pumps that some words name.
+
+    Attributes
+    ----------
+    candidates : in the order of the words, each once
+    skipped : files of folders and patterns that hold no sound curve, each with its first fault, in
+        words
+    """
+
+    candidates: tuple[Candidate, ...]
+    skipped: tuple[str, ...] = ()
+
+
+class _Named(NamedTuple):
+    """A pump that a word names, and whether outright: not as one of a folder or pattern."""
+
+    name: str
+    files: list[str]
+    outright: bool
+
+
 def read_candidates(
     words: Sequence[str], *, plan: Plan, speeds: str | None = None
-) -> tuple[Candidate, ...]:
+) -> CandidatesRead:
     """Read the pumps that some words name.
 
     Parameters
@@ -46,21 +68,36 @@ def read_candidates(
     UsageError
         If the words name no curve, or the speeds make no sense.
     PlanError
-        With every fault of every file.
+        With every fault of every file that is named outright, or of all where none is sound.
     """
     given = None if speeds is None else (_speeds(speeds),)
     found: list[Candidate] = []
     faults: list[Fault] = []
-    for name, files in _families(words):
+    unsound: list[PlanError] = []
+    for name, files, outright in _named(words):
         try:
             curve = curve_family(files)
         except PlanError as error:
-            faults += error.faults
+            if outright:
+                faults += error.faults
+            else:
+                unsound.append(error)
             continue
         found.append(_candidate(name, curve, plan, given))
+    if not found:
+        faults += [fault for error in unsound for fault in error.faults]
     if faults:
         raise PlanError(tuple(dict.fromkeys(faults)))
-    return tuple(_once(found))
+    return CandidatesRead(tuple(_once(found)), tuple(dict.fromkeys(map(_skipped, unsound))))
+
+
+def _skipped(error: PlanError) -> str:
+    """What is said of a file that is left out."""
+    first, *more = error.faults
+    line = "" if first.line is None else f"line {first.line}: "
+    place = f"{first.path}: " if first.path else ""
+    others = f" (and {len(more)} more)" if more else ""
+    return f"{first.file} is left out: {line}{place}{first.problem}{others}"
 
 
 def same_curves(one: tuple[CurvePoints, ...], other: tuple[CurvePoints, ...]) -> bool:
@@ -80,19 +117,21 @@ def _same_power(one: PumpCurve, other: PumpCurve) -> bool:
     return np.array_equal(one.power, other.power)
 
 
-def _families(words: Sequence[str]) -> Iterator[tuple[str, list[str]]]:
-    """Each pump's name with the words of its files."""
+def _named(words: Sequence[str]) -> Iterator[_Named]:
+    """Each pump that the words name."""
     for word in words:
-        if AT in word and not Path(word).exists() and not _is_pattern(word):
-            files = [part.strip() for part in word.split(FAMILY_MARK)]
-            yield Path(files[0].rpartition(AT)[0] or files[0]).stem, files
-            continue
-        for path in _paths(word):
-            yield path.stem, [str(path)]
+        path, files = Path(word), family_words(word)
+        if path.is_dir() or (_is_pattern(word) and not path.exists()):
+            for each in _paths(word):
+                yield _Named(each.stem, [str(each)], outright=False)
+        elif AT in word and not path.exists():
+            yield _Named(Path(files[0].rpartition(AT)[0] or files[0]).stem, files, outright=True)
+        else:
+            yield _Named(Path(files[0]).stem, files, outright=True)
 
 
 def _paths(word: str) -> list[Path]:
-    """The curve files that a word names."""
+    """The files of a folder or pattern."""
     path = Path(word)
     if path.is_dir():
         tables = (file for file in sorted(path.iterdir()) if file.suffix.casefold() == ".csv")
@@ -103,8 +142,6 @@ def _paths(word: str) -> list[Path]:
                 f"{EXAMPLE}"
             )
         return curves
-    if path.exists() or not _is_pattern(word):
-        return [path]
     matching = sorted(Path(path.anchor).glob(str(path.relative_to(path.anchor))))
     if not matching:
         raise UsageError(f'no file fits "{word}"')

@@ -135,6 +135,8 @@ def _lines(path: Path) -> list[str]:
         raise one_fault(
             str(path), None, "", "there is no such file", "file names count from the plan's folder"
         ) from error
+    except IsADirectoryError as error:
+        raise one_fault(str(path), None, "", "this is a folder", "name a file in it") from error
     except OSError as error:
         raise one_fault(str(path), None, "", f"cannot be read: {error.strerror}", "") from error
     except UnicodeDecodeError as error:

@@ -119,7 +119,7 @@ def test_json_has_the_keys_that_are_stored(folder: Path) -> None:
     ("words", "said"),
     [
         (["gone.csv"], "gone.csv: there is no such file"),
-        (["sub"], "sub: cannot be read: Is a directory"),
+        (["sub"], "sub: this is a folder"),
         (["binary.csv"], "binary.csv: this is not a text file"),
         (["wide.csv"], "wide.csv:1: column 2 (head_gph)"),
         (["short.csv"], "short.csv:3: a curve needs at least three points"),

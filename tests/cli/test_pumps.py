@@ -76,6 +76,12 @@ def test_the_page_says_what_matters(plan: str) -> None:
         assert said in flat(run("pumps", plan, "strong.csv", "--rank", rank))
 
 
+def test_of_a_folder_the_page_names_what_is_left_out(plan: str) -> None:
+    ran = run("pumps", plan, str(Path(plan).parent), "--speeds", "fixed")
+    assert (ran.code, ran.err) == (0, "")
+    assert 'bad.csv is left out: line 2: column 2 (head_ft): "x" is not a number' in flat(ran)
+
+
 def test_exit_codes(plan: str) -> None:
     assert run("pumps", plan, "strong.csv").code == 0
     greedy = changed(plan, 'target = "400 gph"', 'target = "4000 gph"')

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from balance.errors import Fault, PlanError, QuantityError
-from balance.plan.curve_words import curve_family, split_word
+from balance.plan.curve_words import curve_family, family_words, split_word
 
 GOOD = "flow_gph,head_ft,power_w\n0,13,35\n600,9,42\n1200,0,45\n"
 
@@ -77,7 +77,49 @@ def test_two_curves_at_one_speed_are_refused_with_the_way_out(folder: Path) -> N
     (fault,) = faults("full.csv", "my@pump.csv@100 %")
     assert fault.problem == 'a second curve at 100 % speed, beside "full.csv"'
     assert '"my@pump.csv@60%"' in fault.remedy
-    assert "another pump is asked for by itself" in fault.remedy
+    assert "several pumps are compared by `balance pumps PLAN FILE...`" in fault.remedy
+
+
+def test_many_curves_at_one_speed_are_one_fault(folder: Path) -> None:
+    (fault,) = faults("full.csv", "slow.csv", "my@pump.csv", "full.csv")
+    assert fault.problem == 'a second curve at 100 % speed, beside "full.csv" and 2 more'
+
+
+@pytest.mark.parametrize(
+    ("word", "files"),
+    [
+        ("full.csv", ["full.csv"]),
+        ("full.csv+slow.csv@60%", ["full.csv", "slow.csv@60%"]),
+        ("slow.csv@60%+full.csv", ["slow.csv@60%", "full.csv"]),
+        ("slow@60 % + FULL.CSV + x.csv@40%", ["slow@60 %", "FULL.CSV", "x.csv@40%"]),
+        ("a+b.csv+c+d.csv@60%", ["a+b.csv", "c+d.csv@60%"]),
+        ("full.csv@+60%", ["full.csv@+60%"]),
+        ("one.csv+two.csv", ["one.csv+two.csv"]),  # is there
+        ("slow.csv@60%+", ["slow.csv@60%", ""]),
+    ],
+)
+def test_a_plus_stands_between_the_files_of_one_pump(
+    folder: Path, word: str, files: list[str]
+) -> None:
+    (folder / "one.csv+two.csv").write_text(GOOD, encoding="utf-8")
+    assert family_words(word) == files
+
+
+def test_a_family_is_the_same_by_blanks_and_by_a_plus(folder: Path) -> None:
+    for words in (["full.csv", "slow.csv@60%"], ["slow.csv@60%+full.csv"]):
+        family = curve_family(words)
+        assert [(points.curve.name, points.speed) for points in family] == [
+            ("full", 1.0),
+            ("slow", 0.6),
+        ]
+
+
+def test_a_plan_is_told_from_a_curve(folder: Path) -> None:
+    (folder / "tank.toml").write_text('title = "Tank"\n[vessels.sump]\nlevel = "9 in"\n')
+    (fault,) = faults("tank.toml")
+    assert fault.problem == "this is a plan, and a pump curve is wanted"
+    (gone,) = faults("gone.toml")
+    assert gone.problem == "there is no such file"
 
 
 def test_all_faults_of_all_words_and_files_come_at_once(folder: Path) -> None:
@@ -100,7 +142,8 @@ def test_all_faults_of_all_words_and_files_come_at_once(folder: Path) -> None:
     assert "three points" in found[2].problem
     assert found[3].problem == "there is no such file"
     assert found[3].remedy == "file names count from the folder you are in"
-    assert "directory" in found[4].problem
+    assert found[4].problem == "this is a folder"
+    assert "`balance pumps PLAN FOLDER`" in found[4].remedy
 
 
 def test_files_of_one_name_are_told_apart_by_their_folders(folder: Path) -> None:

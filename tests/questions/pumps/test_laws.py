@@ -168,7 +168,7 @@ def without_advice(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.parametrize("name", ["lagoon", "fish-room"])
 def test_what_settings_meets_is_met_here_and_the_other_way_round(name: str, speeds: str) -> None:
     plan = read(DEMO / f"{name}.toml")
-    asked = read_candidates([str(path) for path in CURVES], plan=plan, speeds=speeds)
+    asked = read_candidates([str(path) for path in CURVES], plan=plan, speeds=speeds).candidates
     answer = pumps(plan, asked)
     tried = {each.label: each for each in asked}
     for trial in answer.trials:
@@ -192,7 +192,7 @@ def test_what_falls_short_here_settings_does_not_meet(name: str) -> None:
         *(branch(each, 'target = "260 gph"', to="tank") for each in "ab"),
         branch("c", 'target = "300 gph"'),
     )
-    (asked,) = read_candidates([str(DEMO / f"{name}.csv")], plan=plan, speeds="fixed")
+    (asked,) = read_candidates([str(DEMO / f"{name}.csv")], plan=plan, speeds="fixed").candidates
     trial = next(each for each in pumps(plan, [asked]).trials if not each.as_planned)
     assert settings(in_place(plan, asked)).met == trial.meets
 

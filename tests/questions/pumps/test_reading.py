@@ -46,7 +46,7 @@ def plan() -> Plan:
 
 
 def labels(*words: str, plan: Plan, speeds: str | None = None) -> list[str]:
-    return [each.label for each in read_candidates(words, plan=plan, speeds=speeds)]
+    return [each.label for each in read_candidates(words, plan=plan, speeds=speeds).candidates]
 
 
 def test_files_folders_and_patterns(folder: Path, plan: Plan) -> None:
@@ -66,7 +66,7 @@ def test_every_pump_once_and_two_of_one_name_told_apart(folder: Path, plan: Plan
 
 def test_two_pumps_that_differ_in_watts_alone_are_two(folder: Path, plan: Plan) -> None:
     assert labels("full.csv", "dearer.csv", plan=plan) == ["full", "dearer"]
-    answer = pumps(plan, read_candidates(["full.csv", "dearer.csv"], plan=plan))
+    answer = pumps(plan, read_candidates(["full.csv", "dearer.csv"], plan=plan).candidates)
     power = {trial.name: trial.power for trial in answer.trials}
     assert power["dearer"] is not None
     assert power["full"] is not None
@@ -74,22 +74,25 @@ def test_two_pumps_that_differ_in_watts_alone_are_two(folder: Path, plan: Plan) 
 
 
 def test_a_family_is_one_pump(folder: Path, plan: Plan) -> None:
-    (found,) = read_candidates(["slow.csv@60%+full.csv@100%"], plan=plan)
+    (found,) = read_candidates(["slow.csv@60%+full.csv@100%"], plan=plan).candidates
     assert found.label == "slow"
     assert [points.speed for points in found.curve] == [1.0, 0.6]
     assert found.speed_range == (0.6, 1.0)  # between what was measured
-    (spaced,) = read_candidates(["full.csv + slow.csv@60 %"], plan=plan)
+    (spaced,) = read_candidates(["full.csv + slow.csv@60 %"], plan=plan).candidates
     assert [points.speed for points in spaced.curve] == [1.0, 0.6]
+    (bare,) = read_candidates(["full.csv+slow.csv@60%"], plan=plan).candidates
+    assert [points.speed for points in bare.curve] == [1.0, 0.6]
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
         (["nowhere.csv"], "nowhere.csv: there is no such file"),
+        (["full.csv+slow.csv"], "a second curve at 100 % speed"),
         (["empty"], 'the folder "empty" holds no pump curve'),
         (["none*.csv"], 'no file fits "none*.csv"'),
         (["slow.csv@60%+full.csv@60%"], "a second curve at 60 % speed"),
-        (["slow.csv@60%+"], "cannot be read"),
+        (["slow.csv@60%+"], "+: no file stands beside a +"),
         (["slow.csv@"], "has no speed beside its @"),
         (["slow.csv@0 %"], "no speed of a pump that turns"),
         (["slow.csv@6 ft"], "slow.csv@6 ft"),
@@ -103,13 +106,46 @@ def test_words_that_name_no_pump(folder: Path, plan: Plan, words: list[str], sai
 
 def test_all_faults_of_all_files_come_at_once(folder: Path, plan: Plan) -> None:
     with pytest.raises(PlanError) as raised:
-        read_candidates(["bad", "nowhere.csv", "full.csv", "slow.csv@60%+gone.csv"], plan=plan)
+        read_candidates(
+            ["bad/short.csv", "bad/words.csv", "nowhere.csv", "full.csv", "slow.csv@60%+gone.csv"],
+            plan=plan,
+        )
     assert [(fault.file, fault.line) for fault in raised.value.faults] == [
         ("bad/short.csv", 3),
         ("bad/words.csv", 3),
         ("nowhere.csv", None),
         ("gone.csv", None),
     ]
+
+
+def test_of_a_folder_the_unsound_are_left_out_and_said(folder: Path, plan: Plan) -> None:
+    (folder / "bad" / "good.csv").write_text(OTHER, encoding="utf-8")
+    few = "line 3: a curve needs at least three points, and here there are 2"
+    expected = (
+        f"bad/short.csv is left out: {few}",
+        'bad/words.csv is left out: line 3: column 2 (head_m): "much" is not a number',
+    )
+    read = read_candidates(["bad", "full.csv"], plan=plan)
+    assert [each.label for each in read.candidates] == ["good", "full"]
+    assert read.skipped == expected
+    assert read_candidates(["bad/*.csv"], plan=plan).skipped == expected
+    assert pumps(plan, read.candidates, remarks=read.skipped).notes[:2] == expected
+
+
+def test_a_folder_without_a_sound_curve_is_refused_with_all_faults(
+    folder: Path, plan: Plan
+) -> None:
+    with pytest.raises(PlanError) as raised:
+        read_candidates(["bad"], plan=plan)
+    assert [fault.file for fault in raised.value.faults] == ["bad/short.csv", "bad/words.csv"]
+
+
+def test_an_unsound_file_named_outright_stops_all_whatever_the_folder(
+    folder: Path, plan: Plan
+) -> None:
+    with pytest.raises(PlanError) as raised:
+        read_candidates(["bad", "two", "bad/short.csv"], plan=plan)
+    assert [fault.file for fault in raised.value.faults] == ["bad/short.csv"]
 
 
 @pytest.mark.parametrize(
@@ -148,21 +184,21 @@ arrangement = "parallel"
 
 
 def test_what_a_plan_says_of_a_curve_counts_for_the_same_curve(folder: Path) -> None:
-    (known,) = read_candidates(["one/pump.csv"], plan=told())
+    (known,) = read_candidates(["one/pump.csv"], plan=told()).candidates
     assert (known.label, known.price, known.speed_range) == ("the loud one", 99, (0.5, 1.0))
-    (other,) = read_candidates(["dearer.csv"], plan=told())
+    (other,) = read_candidates(["dearer.csv"], plan=told()).candidates
     assert (other.label, other.price, other.speed_range) == ("dearer", None, (0.3, 0.9))
-    (fixed,) = read_candidates(["full.csv"], plan=told(), speeds="fixed")
+    (fixed,) = read_candidates(["full.csv"], plan=told(), speeds="fixed").candidates
     assert (fixed.label, fixed.price, fixed.speed_range) == ("the loud one", 99, None)
-    (ranged,) = read_candidates(["full.csv"], plan=told(), speeds="45 %..80 %")
+    (ranged,) = read_candidates(["full.csv"], plan=told(), speeds="45 %..80 %").candidates
     assert ranged.speed_range == pytest.approx((0.45, 0.8))
 
 
 def test_speeds_that_nobody_told_are_said(folder: Path) -> None:
     plan = told()
-    notes = pumps(plan, read_candidates(["two", "full.csv"], plan=plan)).notes
+    notes = pumps(plan, read_candidates(["two", "full.csv"], plan=plan).candidates).notes
     assert any('of pump nobody told the speeds: taken as those of "main"' in each for each in notes)
-    told_of = pumps(plan, read_candidates(["two"], plan=plan, speeds="fixed")).notes
+    told_of = pumps(plan, read_candidates(["two"], plan=plan, speeds="fixed").candidates).notes
     assert not any("nobody told" in each for each in told_of)
 
 
@@ -170,7 +206,7 @@ def test_of_the_pump_that_the_plan_has_the_speeds_are_told(folder: Path) -> None
     own = "flow_lph,head_m\n0,4\n2000,3\n4000,0\n"
     (folder / "own.csv").write_text(own, encoding="utf-8")
     plan = told()
-    answer = pumps(plan, read_candidates(["own.csv", "full.csv"], plan=plan))
+    answer = pumps(plan, read_candidates(["own.csv", "full.csv"], plan=plan).candidates)
     assert {trial.name for trial in answer.trials} == {"main", "the loud one"}
     assert not any("nobody told" in each for each in answer.notes)
 
@@ -187,7 +223,7 @@ def test_each_in_each_arrangement_once(folder: Path) -> None:
 
 
 def test_of_one_curve_at_two_ranges_of_speed_there_are_two(folder: Path) -> None:
-    (once,) = read_candidates(["full.csv"], plan=told())
+    (once,) = read_candidates(["full.csv"], plan=told()).candidates
     fixed = once.model_copy(update={"speed_range": None})
     assert len(arranged_as([once, fixed], ["parallel"])) == 2
 
@@ -203,7 +239,7 @@ target = "1000 L/h"
 parts = [{{ valve = "ball", size = "3/4 in" }}, {{ pipe = "3/4 in sch 40", length = "1 m" }}]
 """
     )
-    found = read_candidates(["full.csv"], plan=plan)
+    found = read_candidates(["full.csv"], plan=plan).candidates
     assert [(each.label, each.speed_range) for each in found] == [("full", None)]
     with pytest.raises(UsageError, match="no pump that another could take the place of"):
         pumps(plan, found)
@@ -228,7 +264,7 @@ parts = [{ check = "swing", bore = "20 mm" }]
 
 
 def test_what_cannot_be_asked(folder: Path, plan: Plan) -> None:
-    (full,) = read_candidates(["full.csv"], plan=plan)
+    (full,) = read_candidates(["full.csv"], plan=plan).candidates
 
     def refused(plan: Plan, *asked: Candidate, **options: object) -> str:
         with pytest.raises(UsageError) as raised:
@@ -265,7 +301,7 @@ def test_a_candidate_that_finds_no_place_is_passed_over_with_a_note(
 
 def test_in_place_of_one_of_two_or_of_both(folder: Path) -> None:
     plan = two_pumps()
-    (full,) = read_candidates(["dearer.csv"], plan=plan)
+    (full,) = read_candidates(["dearer.csv"], plan=plan).candidates
     (both,) = [trial for trial in pumps(plan, [full]).trials if not trial.as_planned]
     assert [duty.pump for duty in both.pumps] == ["main", "second"]
     assert all(duty.power is not None for duty in both.pumps)
@@ -278,11 +314,11 @@ def test_in_place_of_one_of_two_or_of_both(folder: Path) -> None:
 
 
 def test_a_name_that_the_plan_has_already_is_told_apart(folder: Path, plan: Plan) -> None:
-    (full,) = read_candidates(["full.csv"], plan=plan)
+    (full,) = read_candidates(["full.csv"], plan=plan).candidates
     named = full.model_copy(update={"name": "Main"})
     assert {trial.name for trial in pumps(plan, [named]).trials} == {"main", "Main (2)"}
 
 
 def test_what_the_words_give_is_in_si(folder: Path, plan: Plan) -> None:
-    (full,) = read_candidates(["full.csv"], plan=plan)
+    (full,) = read_candidates(["full.csv"], plan=plan).candidates
     assert full.curve[0].curve.flow[-1] == pytest.approx(4000 * LPH)
