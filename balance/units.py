@@ -346,6 +346,14 @@ class UnitSystem:
         """Value with its unit, to some significant digits: ``"119 gph"``."""
         return f"{self.figure(value, dimension, digits)} {self.unit(dimension)}"
 
+    def apart(self, value: float, other: float, dimension: str) -> tuple[str, str]:
+        """Two values without unit, with digits enough that one can tell them apart."""
+        for digits in range(3, 10):
+            one, two = (self.figure(each, dimension, digits) for each in (value, other))
+            if one != two:
+                return one, two
+        return self.figure(value, dimension), self.figure(other, dimension)
+
 
 TEN = 9.995  # what is less is printed below 10, to three digits
 

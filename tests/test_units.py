@@ -506,6 +506,21 @@ def test_what_is_printed_can_be_read_again(system: str) -> None:
         assert parse(units.text(value, dimension), dimension) == pytest.approx(value, rel=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("value", "other", "said"),
+    [
+        (300.2, 300.0, ("300.2", "300.0")),
+        (310.0, 300.0, ("310", "300")),
+        (300.0004, 300.0, ("300.0004", "300.0000")),
+        (300.0, 300.0, ("300", "300")),
+    ],
+)
+def test_two_values_are_told_apart(value: float, other: float, said: tuple[str, str]) -> None:
+    gph = SYSTEMS["us"].units["flow"][1]
+    one, two = SYSTEMS["us"].apart(value * gph, other * gph, "flow")
+    assert (one, two) == said
+
+
 def test_buckets_rise_and_are_of_the_usual_sizes() -> None:
     gallon = parse("1 gal", "volume")
     assert [volume for _, volume in SYSTEMS["us"].buckets] == pytest.approx(

@@ -43,7 +43,8 @@ def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
             to.print()
         _summary(to, answer, answer.cases, system)
         _harms(to, answer.cases, system)
-        tables.section(to, "What mends", _back_in_range(answer, answer.cases, system))
+        mends = (*_moving_again(answer), *_back_in_range(answer, answer.cases, system))
+        tables.section(to, "What mends", mends)
         _percents(to, answer.cases)
         named = [(case.label, case.holding) for case in answer.cases if case.holding]
         if named:
@@ -189,7 +190,9 @@ def _row(case: Case, system: UnitSystem, *, one_pump: bool) -> tuple[str | Text,
 
 
 def _by(change: BranchChange) -> str:
-    return "from 0" if change.by is None else signed(percent(change.by))
+    if change.by is not None:
+        return signed(percent(change.by))
+    return "turns" if change.before else "from 0"
 
 
 def _rise(heads: Sequence[HeadMove], system: UnitSystem) -> str:
@@ -235,7 +238,7 @@ def _lesser(name: str, kind: str, cases: Sequence[Case], system: UnitSystem) -> 
         return f"{name} may draw in air {when}"
     flows = [change.flow for case in cases for change in case.branches if change.branch == name]
     if not flows:  # it is a group
-        return f"{name} get {kind} {when}"
+        return f"{name} together get {kind} {when}"
     worst = max(flows) if kind == "too much" else min(flows)
     side = "up to" if kind == "too much" else "down to"
     return f"{name} gets {kind}, {side} {system.text(worst, 'flow')}, {when}"
@@ -253,6 +256,19 @@ def _end(case: Case) -> str:
     """What is done to all that a case names, where that is one thing."""
     ends = {done.what if done.what == "shut" else f"turned to {done.mark}" for done in case.done}
     return ends.pop() if len(ends) == 1 and all(d.what != "clogged" for d in case.done) else ""
+
+
+def _moving_again(answer: Close) -> Iterator[str]:
+    """Pumps that water runs back through, and that move it again."""
+    for duty in answer.pumps:
+        moves = [
+            case
+            for case in answer.cases
+            for pump in case.pumps
+            if pump.pump == duty.pump and pump.flow_before < 0.0 < pump.flow
+        ]
+        if moves:
+            yield f"{duty.pump} moves water again {_any_of(moves)}"
 
 
 def _back_in_range(answer: Close, cases: Sequence[Case], system: UnitSystem) -> Iterator[str]:
@@ -310,7 +326,7 @@ def _labels(cases: Sequence[Case]) -> set[str]:
 def _share(change: BranchChange) -> str:
     if change.part == "shut":
         return "shut"
-    return NONE if change.by is None else signed(percent(change.by).removesuffix(" %"))
+    return _by(change).removesuffix(" %") if change.before or change.flow else NONE
 
 
 # Cases in full ----------------------------------------------------------------------------------
@@ -346,7 +362,7 @@ def _branch(case: Case, change: BranchChange, system: UnitSystem) -> tuple[str |
         bare(system, change.before, "flow"),
         bare(system, change.flow, "flow"),
         signed(bare(system, change.change, "flow")),
-        NONE if change.by is None else signed(percent(change.by)),
+        _by(change) if change.before or change.flow else NONE,
         _remark(case, change),
     )
 

@@ -57,7 +57,7 @@ class BranchChange(Record):
     part : what the scenario does to it, empty for most
     before, flow : before and then [m³/s], negative if backwards
     change : of its flow [m³/s]
-    by : the same as a share of the flow before; None where it had none [ratio]
+    by : the same as a share of the flow before; None where it had none, or turns round [ratio]
     """
 
     branch: str
@@ -116,8 +116,9 @@ class Harm(Record):
     kind : flood (more comes into a vessel than its drains carry), column (of water that breaks),
         dead head (a pump turns and moves no water, or water runs back through it), pressure (above
         what a part stands), limits (of a branch), dry (no water any more, or backwards), pump
-        (outside its useful range), suction (too little for the pump), starved (less than half), air
-        (drawn in), too little or too much for its target
+        (outside its useful range), suction (too little for the pump), starved (less than half of
+        what is wanted at least, or of what it had), air (drawn in), too little or too much for its
+        target
     name : branch, group, pump, stretch, vessel or place
     severe : it harms something; else it is only told
     text : the whole in words

@@ -29,7 +29,8 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 STARVED = 0.5
-"""Share of what it had, or should have, below which a branch is called starved; our own choice."""
+"""Share of what is wanted at least, or that a branch had of which nothing is asked, below which it
+is called starved; our own choice."""
 
 DRY = 1e-9  # [m³/s], a cup in three days: no water
 ROUNDING = 1e-6  # of a bound, by which a flow may miss it and still keep it
@@ -74,7 +75,8 @@ class _Watch:
     broken : where it is, (S,)
     told : the number to tell of it, (S,)
     dimension : of that number
-    words : what stands before the number and after it
+    words : a sentence about it, with {told} in it, and {bound} where it has one
+    bound : that the number passes; None where there is none
     """
 
     kind: HarmKind
@@ -82,7 +84,8 @@ class _Watch:
     broken: Bools
     told: Floats
     dimension: str
-    words: tuple[str, str]
+    words: str
+    bound: float | None = None
     severe: bool = True
 
     def news(self) -> list[int]:
@@ -92,14 +95,13 @@ class _Watch:
 
     def harm(self, column: int, system: UnitSystem) -> Harm:
         """It, broken in one scenario."""
-        before, after = self.words
-        value = system.text(float(self.told[column]), self.dimension)
-        return Harm(
-            kind=self.kind,
-            name=self.name,
-            severe=self.severe,
-            text=f"{self.name} {before}{value}{after}",
-        )
+        told, bound, unit = float(self.told[column]), "", system.unit(self.dimension)
+        if self.bound is None:
+            figure = system.figure(told, self.dimension)
+        else:
+            figure, bound = system.apart(told, self.bound, self.dimension)
+        words = self.words.format(told=f"{figure} {unit}", bound=bound, unit=unit)
+        return Harm(kind=self.kind, name=self.name, severe=self.severe, text=f"{self.name} {words}")
 
 
 def _watches(solved: Solved) -> Iterator[_Watch]:
@@ -122,7 +124,7 @@ def _floods(solved: Solved) -> Iterator[_Watch]:
         if carried is not None:
             told = np.broadcast_to(came, solved.taken.shape)
             carries = system.text(carried, "flow")
-            words = ("gets ", f", more than the {carries} or so that its drains carry")
+            words = f"gets {{told}}, more than the {carries} or so that its drains carry"
             yield _Watch("flood", name, told > carried, told, "flow", words)
 
 
@@ -134,19 +136,21 @@ def _pumps(solved: Solved) -> Iterator[_Watch]:
             continue
         flow, name = pump.flow, pump.machine.name
         dead = np.abs(flow) <= DRY
-        words = ("turns and moves no water, at ", " of head: it heats what stands in it")
+        words = "turns and moves no water, at {told} of head: it heats what stands in it"
         yield _Watch("dead head", name, dead, pump.head, "head", words)
         back = flow < -DRY
-        words = ("is too weak, and ", " run BACKWARDS through it: it lacks a check valve")
+        words = "is too weak, and {told} run BACKWARDS through it: it lacks a check valve"
         yield _Watch("dead head", name, back, -flow, "flow", words)
         if pump.useful is None:
             continue
         low, high = pump.useful
-        between = f"its useful range of {system.figure(low, 'flow')} to {system.text(high, 'flow')}"
-        below = (flow < low) & ~dead & ~back
-        yield _Watch("pump", name, below, flow, "flow", ("at ", f" is BELOW {between}"))
-        above = flow > high
-        yield _Watch("pump", name, above, flow, "flow", ("at ", f" is ABOVE {between}"))
+        # One that moved less before, or none, has come nearer.
+        below = (flow < low) & (flow <= flow[BASE]) & ~dead & ~back
+        least, most = (system.figure(each, "flow") for each in (low, high))
+        words = f"at {{told}} is BELOW its useful range of {{bound}} to {most} {{unit}}"
+        yield _Watch("pump", name, below, flow, "flow", words, low)
+        words = f"at {{told}} is ABOVE its useful range of {least} to {{bound}} {{unit}}"
+        yield _Watch("pump", name, flow > high, flow, "flow", words, high)
 
 
 def _pressures(solved: Solved) -> Iterator[_Watch]:
@@ -156,13 +160,13 @@ def _pressures(solved: Solved) -> Iterator[_Watch]:
         known = weakest.setdefault(strain.owner, strain)
         if strain.stands < known.stands:
             weakest[strain.owner] = strain
-    system = SYSTEMS[solved.network.plan.units]
     for strain in weakest.values():
         bears = _borne(solved, strain)
         usual = "usually " if strain.guessed else ""
-        stands = system.text(strain.stands, "pressure")
-        words = ("bears ", f", and its {strain.what or 'weakest part'} {usual}stands {stands}")
-        yield _Watch("pressure", strain.owner, bears > strain.stands, bears, "pressure", words)
+        part = strain.what or "weakest part"
+        words = f"bears {{told}}, and its {part} {usual}stands {{bound}} {{unit}}"
+        broken = bears > strain.stands
+        yield _Watch("pressure", strain.owner, broken, bears, "pressure", words, strain.stands)
 
 
 def _borne(solved: Solved, strain: Strain) -> Floats:
@@ -235,12 +239,12 @@ class _Branches:
             least, most = branch.limits
             if most is not None:
                 broken = flow > most * (1.0 + ROUNDING)
-                words = ("gets ", f", ABOVE its limit of {self.system.text(most, 'flow')}")
-                yield _Watch("limits", branch.name, broken, flow, "flow", words)
+                words = "gets {told}, ABOVE its limit of {bound} {unit}"
+                yield _Watch("limits", branch.name, broken, flow, "flow", words, most)
             if least is not None:
                 broken = (flow < least * (1.0 - ROUNDING)) & ~self.shut[branch.name]
-                words = ("gets ", f", BELOW its limit of {self.system.text(least, 'flow')}")
-                yield _Watch("limits", branch.name, broken, flow, "flow", words)
+                words = "gets {told}, BELOW its limit of {bound} {unit}"
+                yield _Watch("limits", branch.name, broken, flow, "flow", words, least)
 
     def ways(self) -> Iterator[_Watch]:
         """Branches that run dry, or backwards."""
@@ -248,40 +252,59 @@ class _Branches:
             flow = self.solved.flows(branch.name)
             touched = self.touched[branch.name]
             dry = (np.abs(flow) <= DRY) & (flow[BASE] > DRY) & ~touched
-            words = ("runs dry: it had ", "")
+            words = "runs dry: it had {told}"
             had = np.full_like(flow, flow[BASE])
             yield _Watch("dry", branch.name, dry, had, "flow", words)
-            words = ("runs BACKWARDS, ", "")
+            words = "runs BACKWARDS, {told}"
             yield _Watch("dry", branch.name, flow < -DRY, -flow, "flow", words)
 
     def aims(self) -> Iterator[_Watch]:
-        """Branches and groups that are starved, or miss their targets."""
+        """Branches and groups that are starved, or miss their targets.
+
+        What a person shuts or turns is not judged, nor a total that it belongs to, nor too little
+        where it was less before.
+        """
         for aim in aims_of(self.plan):
             flow = np.sum([self.solved.flows(name) for name in aim.branches], axis=0)
-            spared = np.all([self.touched[name] for name in aim.branches], axis=0)
+            spared = np.any([self.touched[name] for name in aim.branches], axis=0)
             alive = (flow > DRY) & ~spared
-            should = aim.aim if aim.aim is not None and aim.asked not in ("", "bleed") else 0.0
-            starved = alive & ((flow < STARVED * flow[BASE]) | (flow < STARVED * should))
-            had = self.system.text(float(flow[BASE]), "flow")
-            words = ("is starved: it gets ", f" and had {had}")
-            yield _Watch("starved", aim.name, starved, flow, "flow", words)
-            least, most = aim.limits
-            kept = (flow >= (least or 0.0)) & (flow <= (inf if most is None else most))
-            yield from self._missed(aim, flow, alive & ~starved & kept)
+            fallen = alive & (flow <= flow[BASE])
+            least, words = _needed(aim, float(flow[BASE]))
+            starved = fallen & (flow < STARVED * least)
+            words = f"{_verb(aim, 'is starved: it gets', 'are starved: they get')} {words}"
+            yield _Watch("starved", aim.name, starved, flow, "flow", words, least)
+            low, high = aim.limits
+            kept = ~starved & (flow >= (low or 0.0)) & (flow <= (inf if high is None else high))
+            yield from _missed(aim, flow, short=fallen & kept, much=alive & kept)
 
-    def _missed(self, aim: Aim, flow: Floats, judged: Bools) -> Iterator[_Watch]:
-        if aim.asked in ("", "bleed"):
-            return
-        if aim.low is not None:
-            short = judged & (aim.low - flow > ROUNDING * aim.scale)
-            wanted = f": at least {self.system.text(aim.low, 'flow')} is wanted"
-            words = ("gets too little, ", wanted)
-            yield _Watch("too little", aim.name, short, flow, "flow", words, severe=False)
-        if aim.high is not None:
-            much = judged & (flow - aim.high > ROUNDING * aim.scale)
-            wanted = f": at most {self.system.text(aim.high, 'flow')} is wanted"
-            words = ("gets too much, ", wanted)
-            yield _Watch("too much", aim.name, much, flow, "flow", words, severe=False)
+
+def _needed(aim: Aim, before: float) -> tuple[float, str]:
+    """Flow of less than half of which one starves [m³/s], and how that is said.
+
+    What is wanted at least; what it had, where nothing is asked; where only too much is, nothing.
+    """
+    if aim.low is not None:
+        return aim.low, "{told}, less than half of the {bound} {unit} wanted at least"
+    asks = aim.asked not in ("", "share")
+    return 0.0 if asks else before, "{told}, less than half of the {bound} {unit} before"
+
+
+def _missed(aim: Aim, flow: Floats, *, short: Bools, much: Bools) -> Iterator[_Watch]:
+    """Too little or too much for a target, judged where `short` and `much` say so."""
+    gets = _verb(aim, "gets", "get")
+    if aim.low is not None:
+        broken = short & (aim.low - flow > ROUNDING * aim.scale)
+        words = f"{gets} too little, {{told}}: at least {{bound}} {{unit}} is wanted"
+        yield _Watch("too little", aim.name, broken, flow, "flow", words, aim.low, severe=False)
+    if aim.high is not None:
+        broken = much & (flow - aim.high > ROUNDING * aim.scale)
+        words = f"{gets} too much, {{told}}: at most {{bound}} {{unit}} is wanted"
+        yield _Watch("too much", aim.name, broken, flow, "flow", words, aim.high, severe=False)
+
+
+def _verb(aim: Aim, one: str, several: str) -> str:
+    """A verb of a branch, or of all branches of a group."""
+    return f"together {several}" if aim.group else one
 
 
 def _low_pressures(solved: Solved, column: int) -> Iterator[Harm]:

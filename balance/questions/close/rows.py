@@ -85,7 +85,7 @@ def _changes(solved: Solved, column: int) -> Iterator[BranchChange]:
             before=before,
             flow=flow,
             change=flow - before,
-            by=(flow - before) / abs(before) if before else None,
+            by=(flow - before) / abs(before) if before and before * flow >= 0.0 else None,
         )
 
 
@@ -97,8 +97,11 @@ def _part(scenario: Scenario, branch: str) -> Part:
 
 
 def _most(branches: Sequence[BranchChange], pumped: float) -> BranchChange | None:
-    """The branch that rises most for what it had, or for a little of all where it had none."""
-    rising = [change for change in branches if change.change > _NOTHING]
+    """The branch that rises most for what it had, or for a little of all where it had none.
+
+    One that is shut no longer runs back: that is no rise.
+    """
+    rising = [c for c in branches if c.change > _NOTHING and c.part != "shut"]
 
     def rise(change: BranchChange) -> float:
         least = max(abs(change.before), LEAST * pumped)
