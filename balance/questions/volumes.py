@@ -81,7 +81,8 @@ def pressed_volume(network: Network) -> float:
     """Water that pumps press on when every branch is shut at its valve [m³].
 
     It stands in the runs and headers behind the pumps that turn, and in branches up to their
-    valves; the same holds of a run that ends in a vessel. A run or header whose valve stands shut,
+    valves; one without a valve is capped off where it begins. The same holds of a run that ends in
+    a vessel and has a valve. A run or header whose valve stands shut,
     or whose check valve holds against the pump, keeps what is beyond it out. What casings of pumps
     hold is told nowhere and not counted, nor are fittings, so it is less than there is.
     """
@@ -99,22 +100,26 @@ def pressed_volume(network: Network) -> float:
             backwards = run.start != joint
             if run.name in volumes or (backwards and (run.kind == "pump" or run.stretch.one_way)):
                 continue
-            stop = _stop(network, run)
-            if stop is None:
+            before = _before_a_stop(network, run, backwards=backwards)
+            if before is None:
                 volumes[run.name] = run.stretch.volume
                 reached.append(run.start if backwards else run.end)
             else:
-                volumes[run.name] = stretch_volume(_before(network.plan, stop, backwards=backwards))
+                volumes[run.name] = before
     return sum(volumes.values())
 
 
-def _stop(network: Network, run: LaidRun) -> ValveRef | None:
-    """The valve that ends what a pump presses on in a run; None where all of it is pressed on."""
+def _before_a_stop(network: Network, run: LaidRun, *, backwards: bool) -> float | None:
+    """Water before what ends the pressure in a run [m³]; None where all of it is pressed on."""
     valve = valve_of(network.plan, run.name)
     if valve is None:
-        return None
+        if run.kind != "branch" or network.capped[network.row_of[run.name], 0]:
+            return None
+        return run.stretch.volume if backwards else 0.0
     ends = network.layout.heads.keys() & {run.start, run.end}
-    return valve if run.kind == "branch" or ends or valve.part.open == 0.0 else None
+    if run.kind == "branch" or ends or valve.part.open == 0.0:
+        return stretch_volume(_before(network.plan, valve, backwards=backwards))
+    return None
 
 
 def _before(plan: Plan, valve: ValveRef, *, backwards: bool) -> Sequence[Part]:

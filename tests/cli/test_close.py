@@ -124,3 +124,12 @@ def test_marks_are_those_that_holding_moves_to() -> None:
     (turn,) = case["holding"]["single"]["turns"]
     assert turn["handle"] == "degrees"
     assert turn["mark"] / 4.0 == pytest.approx(round(turn["mark"] / 4.0))
+
+
+def test_settings_begin_at_the_marks_that_are_asked_for() -> None:
+    words = ("refugium", "--settings", "--marks", "5 deg", "--json")
+    (case,) = json.loads(run("close", LAGOON, *words).out)["cases"]
+    (done,) = case["done"]
+    assert done["name"] == "refugium"
+    degrees = 0.9 * done["stood_percent"]
+    assert degrees / 5.0 == pytest.approx(round(degrees / 5.0))

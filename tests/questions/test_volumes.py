@@ -251,6 +251,16 @@ def test_a_valve_that_stands_shut_keeps_out_what_is_beyond() -> None:
     assert found == pytest.approx(0.6 * WIDE + 0.3 * NARROW)
 
 
+def test_a_branch_without_a_valve_is_capped_off_where_it_begins() -> None:
+    open_pipe = (
+        '[[branches]]\nname = "drip"\nfrom = "foot"\nto = "sump"\n'
+        'parts = [{ pipe = "20 mm bore", length = "9 m" }]\n'
+    )
+    assert pressed_volume(network_of(manifold(open_pipe))) == pytest.approx(PRESSED)
+    spare = open_pipe.replace('to = "sump"\n', "")
+    assert pressed_volume(network_of(manifold(spare))) == pytest.approx(PRESSED + 9.0 * WIDE)
+
+
 def test_a_valve_between_pump_and_branches_is_passed_when_open() -> None:
     riser = '{ valve = "ball" }, { pipe = "20 mm bore", length = "1 m" },'
     assert pressed_volume(network_of(manifold(riser=riser))) == pytest.approx(PRESSED + WIDE)

@@ -66,7 +66,8 @@ def close(
     matrix
         What one mark of each handle does to every branch.
     marks
-        Distance between marks: "5 deg", "1/4 turn", "2 %"; left out: 1 degree, 1/8 turn, 1 %.
+        Distance between marks: "5 deg", "1/4 turn", "2 %"; left out: 1 degree, 1/8 turn, 1 %. To
+        such marks handles are moved and, with `from_settings`, set at the beginning.
     from_settings
         Begin with valves and pumps where `settings` puts them, in place of where the plan has them.
 
@@ -80,7 +81,7 @@ def close(
         As from solving.
     """
     if from_settings:
-        plan = ask_settings(plan).plan
+        plan = ask_settings(plan, marks=marks).plan
     network = network_of(plan)
     together, further = tuple(names), tuple(also)
     clogs = clogs_of(network, clogged or {})
