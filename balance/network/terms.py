@@ -196,7 +196,7 @@ class Pumps:
     """Pumps by affinity: H = n² h(q/n), or a family's mean of that between measured speeds.
 
     In reverse flow and beyond run-out the curves go on as quadratics.  A stopped pump is one whose
-    speed is next to none: of its curve only those are left, a resistance both ways.
+    speed is next to none: of its curve only that for reverse flow is left, a resistance both ways.
 
     Attributes
     ----------
@@ -249,7 +249,12 @@ class Pumps:
 
     def _at_full_speed(self, flow: Floats, speed: Floats) -> tuple[Floats, Floats, Floats]:
         n = np.maximum(speed, STOPPED)
-        return n, *self.curves.evaluate(flow / n)
+        still = speed <= 0.0
+        if not still.any():
+            return n, *self.curves.evaluate(flow / n)
+        # At rest a pump resists alike both ways: as it does backwards.
+        value, steep = self.curves.evaluate(np.where(still, -np.abs(flow), flow) / n)
+        return n, np.where(still & (flow > 0.0), -value, value), steep
 
     def add(self, flow: Floats, head: Floats, slope: Floats) -> None:
         """Adds to head and slope (E, S) at flow (E, S): a pump's head is a negative loss."""

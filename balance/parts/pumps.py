@@ -197,12 +197,12 @@ def head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> PumpHead:
 
     Returns
     -------
-    PumpHead of the common shape, continuous in value and both slopes.
+    PumpHead of the common shape, continuous in value and both slopes but at rest.
 
     Equations, h the curve at full speed: n² h(q/n) from zero flow to run-out n q_e; backwards
     n² h(0) + n h'(0) q + K q² with K of `curve.reverse`; beyond run-out
-    n² h_e + p (n² q_e² - q²) with p = -h'_e/(2 q_e). In these forms n = 0 is legal: the pump at
-    rest is a resistance both ways.
+    n² h_e + p (n² q_e² - q²) with p = -h'_e/(2 q_e). The pump at rest, n = 0, is a resistance both
+    ways: -K |q| q.
 
     Source: affinity laws, crane-tp410, example 7.33; the two ends common practice, no source.
     """
@@ -210,27 +210,29 @@ def head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> PumpHead:
     end, end_head, end_slope = curve.flow[-1], curve.head[-1], curve.slopes[-1]
     first_head, first_slope = curve.head[0], curve.slopes[0]
     backward = q < 0.0
+    still = (n == 0.0) & (q > 0.0)
     beyond = q > n * end
 
     value, slope = _at(curve, curve.head, curve.slopes, q, n)
     p = -end_slope / (2.0 * end)
     return PumpHead(
         value=np.select(
-            [backward, beyond],
+            [backward, still, beyond],
             [
                 n * n * first_head + n * first_slope * q + curve.reverse * q * q,
+                -curve.reverse * q * q,
                 n * n * end_head + p * (n * n * end * end - q * q),
             ],
             n * n * value,
         ),
         slope_flow=np.select(
-            [backward, beyond],
-            [n * first_slope + 2.0 * curve.reverse * q, -2.0 * p * q],
+            [backward, still, beyond],
+            [n * first_slope + 2.0 * curve.reverse * q, -2.0 * curve.reverse * q, -2.0 * p * q],
             n * slope,
         ),
         slope_speed=np.select(
-            [backward, beyond],
-            [2.0 * n * first_head + first_slope * q, 2.0 * n * (end_head + p * end * end)],
+            [backward, still, beyond],
+            [2.0 * n * first_head + first_slope * q, 0.0, 2.0 * n * (end_head + p * end * end)],
             2.0 * n * value - q * slope,
         ),
     )

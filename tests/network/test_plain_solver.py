@@ -67,7 +67,7 @@ class Plain:
         return head
 
     def given(self, pump: int, flow: float) -> float:
-        """Head that a pump gives: n² h(q / n), and quadratics beyond either end."""
+        """Head that a pump gives: n² h(q / n), quadratics beyond either end, a loss at rest."""
         curve, law = self.draw.curves[pump], self.draw.laws.pumps
         assert law is not None
         n = float(law.speed[pump, 0])
@@ -75,8 +75,10 @@ class Plain:
             return float(
                 n**2 * curve.head[0] + n * curve.slopes[0] * flow + curve.reverse * flow**2
             )
+        if n == 0.0:
+            return float(-curve.reverse * flow**2)
         if flow <= n * curve.flow[-1]:
-            return n**2 * float(self.pumps[pump](flow / n)) if n else 0.0
+            return n**2 * float(self.pumps[pump](flow / n))
         p = -curve.slopes[-1] / (2 * curve.flow[-1])
         return float(n**2 * curve.head[-1] + p * ((n * curve.flow[-1]) ** 2 - flow**2))
 

@@ -157,6 +157,8 @@ def test_stopped_pump_resists_both_ways() -> None:
     given = head(demo(), np.array([-1e-3, 0.0, 1e-3]), 0.0)
     assert given.value[0] > 0.0 == given.value[1] > given.value[2]
     assert given.value[0] == pytest.approx(0.5 * 4.0 / FLOW[-1] ** 2 * 1e-6)
+    assert given.value[2] == -given.value[0]
+    assert given.slope_flow[2] == given.slope_flow[0] == pytest.approx(given.value[2] * 2e3)
     assert float(power(demo(), 1e-3, 0.0)) <= 3.0
 
 
