@@ -62,6 +62,8 @@ class Aim:
             short = np.maximum(short, self.low - flow)
         if self.high is not None:
             short = np.maximum(short, flow - self.high)
+            if self.low is None:
+                short = np.maximum(short, -flow)  # at most so much is no leave to run back
         return short / self.scale
 
     def judged(self, flow: float) -> bool:
@@ -229,8 +231,8 @@ class Wishes:
         for row, aim in enumerate(self.aims):
             if aim.high is not None:
                 found[row] += np.maximum(total[row] - aim.high, 0.0) / aim.scale
-            if aim.low is not None:
-                found[row] -= np.maximum(aim.low - total[row], 0.0) / aim.scale
+            if aim.low is not None or aim.high is not None:
+                found[row] -= np.maximum((aim.low or 0.0) - total[row], 0.0) / aim.scale
         return found
 
     def away(self, flow: Floats) -> Floats:
