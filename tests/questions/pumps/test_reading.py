@@ -293,7 +293,7 @@ def test_a_plan_without_candidates_is_judged_with_its_own_pump(plan: Plan) -> No
 def test_a_candidate_that_finds_no_place_is_passed_over_with_a_note(
     folder: Path, plan: Plan
 ) -> None:
-    (full,) = read_candidates(["full.csv"], plan=plan)
+    (full,) = read_candidates(["full.csv"], plan=plan).candidates
     answer = pumps(plan, arranged_as([full], ["both ends", "single"]))
     assert [trial.arrangement for trial in answer.trials] == ["single", "single"]
     assert any(note.startswith("full x2 ends is left out: both ends:") for note in answer.notes)
