@@ -61,11 +61,14 @@ _BEFORE = (
 )
 
 
+_STOOD = 1e-6  # of its flow: what has moved by less, on average, stands where it stood
+
+
 def _advice(holding: Holding) -> Iterator[str]:
     """What to do, then what comes of doing nothing."""
     alone = f"{_outside(holding.missed, holding.outside)}{_strayed(holding.strayed)}"
     if holding.leave:
-        yield f"{LEAVE}: {alone}"
+        yield f"{LEAVE}: {alone if holding.strayed > _STOOD else 'none has moved'}"
         return
     if holding.single is not None:
         yield _remedy(holding.single)

@@ -101,9 +101,16 @@ class Disturbance:
 
     def strayed(self, flow: Floats, case: int) -> float:
         """How far branch flows (B,) lie from those before, in the mean of what counts."""
-        counted = self.counted[:, case] & (self.before > NO_FLOW)
-        moved = np.abs(flow[counted] / self.before[counted] - 1.0)
+        moved = self._moves(flow, case)
         return float(moved.mean()) if len(moved) else 0.0
+
+    def moved(self, flow: Floats, case: int) -> float:
+        """The farthest that any of them lies from its flow before."""
+        return float(self._moves(flow, case).max(initial=0.0))
+
+    def _moves(self, flow: Floats, case: int) -> Floats:
+        counted = self.counted[:, case] & (self.before > NO_FLOW)
+        return np.asarray(np.abs(flow[counted] / self.before[counted] - 1.0))
 
 
 def _beyond(flow: Floats, low: Floats, high: Floats) -> Floats:

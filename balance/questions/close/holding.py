@@ -24,6 +24,8 @@ WORTH = 0.1
 """Of the disturbance, that a move must undo, and a second handle besides the first; our own choice.
 Generic losses are known to 20 or 30 %: whether less than that comes true, nobody could tell."""
 
+UNMOVED = 1e-6  # of its flow before: a branch that has moved by less stands where it stood
+
 # What is better by less than this is no reason to move a handle farther; our own choice.
 TELLING = 1e-7  # of the cost, as much as a hundredth of an aim
 # Nor is less than this, of the disturbance; our own choice.
@@ -55,7 +57,9 @@ def hold(network: Network, cases: Arrays, *, marks: Marks | None = None) -> tupl
     rows = [machine.run for machine in network.machines]
     outside_before = measure.outside(base.state.flow[rows, 0], network.speeds[:, 0])
     leave = [_at_ease(measure, still, int(case), outside_before) for case in every]
-    restless = every[~np.array(leave, dtype=np.bool_)]
+    # Where no water comes to any of the others, no handle holds them.
+    reached = measure.counted.any(axis=0)
+    restless = every[reached & ~np.array(leave, dtype=np.bool_)]
     remedies = _remedies(bench, still, restless) if len(restless) else {}
     return tuple(
         _holding(
@@ -73,6 +77,9 @@ def hold(network: Network, cases: Arrays, *, marks: Marks | None = None) -> tupl
 def _at_ease(
     measure: Disturbance, still: Tried, case: int, outside_before: tuple[str, ...]
 ) -> bool:
+    """Whether the others may be left: nothing has moved, or all is well after it has."""
+    if measure.counted[:, case].any() and measure.moved(still.flow[:, case], case) <= UNMOVED:
+        return True
     outside = measure.outside(still.pumped[:, case], still.speeds[:, case])
     return not measure.missed(still.flow[:, case], case) and set(outside) <= set(outside_before)
 

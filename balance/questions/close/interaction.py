@@ -86,8 +86,8 @@ class Trimming(Record):
     Attributes
     ----------
     order : branches; of all orders, or of those tried, the one that leaves least after a round
-    disturbed : the most that a branch is moved by trimming all the others by one, as it is worst
-        [ratio]
+    disturbed : the most that a branch, trimmed itself or not, is moved by trimming all the others
+        by one, as it is worst [ratio]
     most_disturbed : that branch
     hardly : that is so little that any order will do
     left : after one round, two and three, the most that any branch can be off, as a share of the
@@ -179,7 +179,9 @@ def interaction(plan: Plan, *, marks: str | None = None) -> Interaction:
         if (branch := _branch_of(column, plan)) is not None
     }
     trimmed = _trimmed(solution, branches, own, change)
-    square = change[np.ix_([branches.index(b) for b in trimmed], [own[b] for b in trimmed])]
+    handles = [own[b] for b in trimmed]
+    square = change[np.ix_([branches.index(b) for b in trimmed], handles)]
+    beside = {b: change[row, handles] for row, b in enumerate(branches) if b not in trimmed}
     kept = dict(zip(trimmed, trimming.kept(square), strict=True))
     return Interaction(
         title=plan.title,
@@ -189,7 +191,7 @@ def interaction(plan: Plan, *, marks: str | None = None) -> Interaction:
             for place, column in enumerate(columns)
         ),
         change=tuple(tuple(float(value) for value in row) for row in change),
-        trimming=_trimming(solution, trimmed, square) if len(trimmed) > 1 else None,
+        trimming=_trimming(solution, trimmed, square, beside) if len(trimmed) > 1 else None,
         left_out=(
             *(
                 LeftOut(name=branch.name, kind="branch", why="no flow")
@@ -320,15 +322,27 @@ def _handle(
     )
 
 
-def _trimming(solution: Solution, branches: tuple[str, ...], square: Floats) -> Trimming:
+def _trimming(
+    solution: Solution, branches: tuple[str, ...], square: Floats, beside: dict[str, Floats]
+) -> Trimming:
+    """How trimming comes to rest.
+
+    Parameters
+    ----------
+    square : (n, n) change of each branch by a mark of each one's handle
+    beside : the same (n,) of branches that no hand trims, which are disturbed all the same
+    """
     spill = trimming.spill(square)
     order = trimming.best_order(spill)
-    by_others = np.abs(spill).sum(axis=1)
-    disturbed = float(by_others.max())
+    by_others = dict(zip(branches, np.abs(spill).sum(axis=1).tolist(), strict=True))
+    for name, change in beside.items():
+        by_others[name] = float(np.abs(change / square.diagonal()).sum())
+    most_disturbed = max(by_others, key=lambda name: by_others[name])
+    disturbed = by_others[most_disturbed]
     return Trimming(
         order=tuple(branches[place] for place in order),
         disturbed=disturbed,
-        most_disturbed=branches[int(by_others.argmax())],
+        most_disturbed=most_disturbed,
         hardly=disturbed <= HARDLY,
         left=tuple(trimming.left(spill, order, rounds=n) for n in ROUNDS),
         left_reversed=tuple(trimming.left(spill, order[::-1], rounds=n) for n in ROUNDS),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from balance.network.arrays import Network, network_of
 from balance.network.solve import settled, solve
 from balance.plan.model import Plan
-from balance.questions.close import search
+from balance.questions.close import close, search
 from balance.questions.close.advice import Holding, Remedy
 from balance.questions.close.holding import TELLING, WORTH, hold
 from balance.questions.marks import Marks
@@ -483,3 +483,13 @@ def test_answers_as_plain_values_and_tables() -> None:
     table = found.to_frame()
     assert list(table["branch"]) == ["b", "c", "spare"]
     assert table["single_l_per_h"].iloc[0] == pytest.approx(found.single.flows[0] * 3.6e6)
+
+
+def test_where_nothing_moves_nothing_is_advised() -> None:
+    """A branch that clogs by nothing, in a plan that is off its targets."""
+    off = SPARE.with_openings({"b": 0.9})
+    (case,) = close(off, clogged={"a": 0.0}, hold_others=True).cases
+    assert case.holding is not None
+    assert case.holding.leave
+    assert (case.holding.single, case.holding.pair) == (None, None)
+    assert case.holding.missed

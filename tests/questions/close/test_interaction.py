@@ -262,6 +262,9 @@ def test_rounds_of_trimming_leave_what_is_said(kind: str) -> None:
     assert left == pytest.approx(answer.trimming.left, rel=0.02)
 
 
+STEEP = ("0 gph at 14 ft", "400 gph at 9 ft", "800 gph at 3 ft", "1000 gph at 0 ft")
+
+
 def test_branches_that_hardly_disturb_one_another() -> None:
     """A strong pump with a flat curve before narrow branches, each from the pump's own joint."""
     flat = ("0 gph at 9 ft", "4000 gph at 8.9 ft", "8000 gph at 0 ft")
@@ -275,6 +278,22 @@ def test_branches_that_hardly_disturb_one_another() -> None:
     assert disturbed is not None
     assert not disturbed.hardly
     assert disturbed.disturbed > HARDLY
+
+
+def test_a_branch_without_a_handle_counts_as_disturbed() -> None:
+    """By as much as its own row says, each mark weighed by what it does to its own branch."""
+    pipe = '{ pipe = "3/4 in sch 40", length = "10 in" }'
+    valve = '{ valve = "ball", size = "3/4 in", open = "30 deg" }'
+    text = "".join(
+        branch(name, 'from = "foot"', 'target = "90 gph"', valve=valve) for name in ("a", "b")
+    )
+    text += branch("bare", 'from = "foot"', valve=pipe)
+    answer = interaction(read_text_of(text, points=STEEP))
+    rows = dict(zip(answer.branches, np.array(answer.change), strict=True))
+    by_a, by_b = (abs(rows["bare"][n] / rows[name][n]) for n, name in enumerate(("a", "b")))
+    assert answer.trimming is not None
+    assert answer.trimming.most_disturbed == "bare"
+    assert answer.trimming.disturbed == pytest.approx(by_a + by_b)
 
 
 def test_only_what_has_an_aim_is_trimmed_and_rounds_are_counted() -> None:
