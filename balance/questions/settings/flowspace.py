@@ -126,6 +126,11 @@ class FlowSpace:
         return self._isolates
 
     @property
+    def barred(self) -> bool:
+        """Whether a control stands in a run that something else shuts."""
+        return bool(self._shut[self.rows].any())
+
+    @property
     def turned(self) -> tuple[str, ...]:
         """Names of the valves that it holds at a flow."""
         return tuple(control.valve.name for control in self.controls)

@@ -8,7 +8,7 @@ be done besides.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,25 +94,30 @@ def search(
     names = tuple(branch.name for branch in plan.branches)
     aims = list(aims_of(plan))
     wanted = {name for aim in aims if aim.asked for name in aim.branches}
-    dry = out_of_reach(network, [name for name in names if name in wanted])
+    wishes = wishes_of(tuple(aims), names)
+    sharers = _sharers(aims, frozenset())
+    # Speeds stay where sharers take all that is left.
+    drives = () if sharers else drives_of(network, together=together)
+    # What carries all aims at once leaves none of them dry, and most plans can be had.
+    space = _space(network, wanted, set())
+    here = at_aims(space, wishes, drives)
+    dry: tuple[Dry, ...] = ()
+    rows = [network.row_of[name] for name in wanted]
+    if here is None or space.barred or not (here.state.flow[rows, 0] > 0.0).all():
+        dry = out_of_reach(network, [name for name in names if name in wanted])
     without = {each.branch for each in dry}
-    space = _space(network, wanted - without, without)
-    drives = drives_of(network, together=together)
+    if dry:
+        sharers = _sharers(aims, without)
+        drives = () if sharers else drives_of(network, together=together)
+        space = _space(network, wanted - without, without)
+        here = at_aims(space, wishes, drives)
     notes: list[str] = []
-    sharers = [
-        place
-        for place, aim in enumerate(aims)
-        if aim.share is not None and aim.aim is None and aim.branches[0] not in without
-    ]
-    if sharers and drives:
-        drives = ()
+    if sharers and drives_of(network):
         notes.append(
             "Shares of all that is left, with no total: the pump's speed stays as it stands. "
             "Give the sharers a total in a group, or one of them a bound, to free the speed."
         )
-    wishes = wishes_of(tuple(aims), names)
     tight: tuple[str, ...] = ()
-    here = at_aims(space, wishes, drives)
     if here is None:
         here, tight = compromise(
             space, wishes, drives, starts=starts, near=_flows_near(space, near)
@@ -148,6 +153,15 @@ def search(
         )
 
     return found(moved, otherwise=None if moved is here else found(here, otherwise=None))
+
+
+def _sharers(aims: Sequence[Aim], without: Collection[str]) -> list[int]:
+    """Places of branches that share all that is left, but for those without water."""
+    return [
+        place
+        for place, aim in enumerate(aims)
+        if aim.share is not None and aim.aim is None and aim.branches[0] not in without
+    ]
 
 
 def _flows_near(space: FlowSpace, near: Found | None) -> Floats | None:
