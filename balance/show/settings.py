@@ -195,6 +195,9 @@ def _totals(answer: Settings, system: UnitSystem) -> Iterator[str]:
         )
 
 
+_ALL_BUT = 0.995  # of what is missing, which would be printed as 100 % and is not
+
+
 def _changes(answer: Settings) -> Iterator[str]:
     for place, change in enumerate(answer.changes):
         closed = 1.0 - change.missed / change.missed_before if change.missed_before else 0.0
@@ -202,7 +205,8 @@ def _changes(answer: Settings) -> Iterator[str]:
         if not change.meets_all and change.meets:
             said.append(f"meets {', '.join(change.meets)}")
         if not change.meets_all and closed > 0.0:
-            said.append(f"closes {percent(closed)} of what is missing")
+            share = "all but a hair" if closed >= _ALL_BUT else percent(closed)
+            said.append(f"closes {share} of what is missing")
         best = " (helps most)" if place == 0 and len(answer.changes) > 1 else ""
         yield f"{change.text}: {' and '.join(said)}{best}"
     if answer.tried:

@@ -9,7 +9,7 @@ from balance.network.arrays import Network, network_of
 from balance.questions.settings.answer import SingleChange
 from balance.questions.settings.candidates import candidates
 from balance.questions.settings.lowered import lowered_targets
-from balance.questions.settings.search import SHORT, Found, search
+from balance.questions.settings.search import Found, search
 
 LEAST_GAIN = 0.1
 """Of what is missing, that a change must close to be offered, unless it brings another branch
@@ -17,6 +17,7 @@ within its tolerance; our own choice.  Generic losses are known to 20 or 30 % of
 that is flows to 10 or 15 %: whether less than that comes true, nobody could tell."""
 TOLD = 5
 ONE_START = (0.6,)  # of the aims: near enough to rank changes by
+MET = 1e-6  # missed in sum that is rounding
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def single_changes(network: Network, found: Found, *, wanting: tuple[str, ...]) 
                     missed_before=found.missed,
                     missed=changed.missed,
                     meets=meets,
-                    meets_all=not changed.dry and changed.missed <= SHORT,
+                    meets_all=not changed.unmet and changed.missed <= MET,
                 )
             )
         else:
