@@ -133,3 +133,17 @@ def test_settings_begin_at_the_marks_that_are_asked_for() -> None:
     assert done["name"] == "refugium"
     degrees = 0.9 * done["stood_percent"]
     assert degrees / 5.0 == pytest.approx(round(degrees / 5.0))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--marks", "5"), '"5" is no distance between marks'),
+        (("--to", "30"), 'write "45 deg"'),
+        (("--to", "120 deg"), 'the most is "90 deg"'),
+    ],
+)
+def test_marks_are_refused_without_names_as_with_them(words: tuple[str, ...], said: str) -> None:
+    ran = run("close", LAGOON, *words)
+    assert (ran.code, ran.out) == (2, "")
+    assert said in ran.err

@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.errors import UnknownNameError, UsageError
+from balance.errors import QuantityError, UnknownNameError, UsageError
 from balance.network.arrays import Network
 from balance.plan.fields import nearest
 from balance.plan.model import ValveRef
@@ -127,9 +127,23 @@ def each_branch(network: Network, to: str | None = None) -> tuple[Move, ...]:
         raise UsageError(
             "no branch of this plan can be shut: none is open"
             if to is None
-            else f'no branch that is open has a valve with a mark "{to}"'
+            else _no_mark(network, to)
         )
     return tuple(found)
+
+
+def _no_mark(network: Network, to: str) -> str:
+    """Why no handle has a mark: what is wrong with it for the first, where there is one."""
+    none = f'no branch that is open has a valve with a mark "{to}"'
+    for branch in network.plan.branches:
+        ref = valve_of(network.plan, branch.name)
+        if ref is None:
+            continue
+        try:
+            parse_opening(to, ref.part)
+        except QuantityError as error:
+            return f'{none}; "{ref.name}": {error}'
+    return none
 
 
 def every_branch(network: Network) -> Scenario:

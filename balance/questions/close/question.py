@@ -80,6 +80,7 @@ def close(
     NoSolutionError, SolveError
         As from solving.
     """
+    distance = marks_of(marks)
     if from_settings:
         plan = ask_settings(plan, marks=marks).plan
     network = network_of(plan)
@@ -100,7 +101,7 @@ def close(
     solved = solve_all(network, [*singles, *couples, *shut_off])
     harms = harms_of(solved, closely=range(len(singles) + 1))
     holdings: Sequence[Holding | None] = (
-        hold(network, arrays(network, singles), marks=marks_of(marks))
+        hold(network, arrays(network, singles), marks=distance)
         if hold_others
         else [None] * len(singles)
     )
