@@ -7,9 +7,11 @@
         arrangements        one of them, or two in parallel, in series, at both ends
       contest             all contenders, on as many cores as there are
         trial               one of them, its valves and speed at their best
+          shortfalls          targets and limits that are missed
           margins             beyond the targets, fouled, wide open
           dead_head           beside what the weakest part stands
           one_stopped         what remains when one of several fails
+          doubts              curves that were changed, laws that are stretched
           system              the plumbing's curve, and where pumps cross it
       ranking             who comes first, and why the others do not
     answer              what all of it says

@@ -4,30 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-from numpy.typing import NDArray
-
 from balance.network.arrays import Network, network_of
 from balance.network.solve import solve
 from balance.parts.pumps import GRAVITY, head
 from balance.plan.model import Power
-from balance.questions.aims import NO_FLOW, Aim, aims_of
+from balance.questions.aims import NO_FLOW, aims_of
 from balance.questions.duty import PumpDuty, pump_duties
-from balance.questions.pumps.answer import HandleOpening, HeadLine, PumpTrial, Shortfall
+from balance.questions.pumps.answer import HandleOpening, HeadLine, PumpTrial
 from balance.questions.pumps.contenders import Contender
 from balance.questions.pumps.dead_head import dead_head
+from balance.questions.pumps.doubts import doubts_of
 from balance.questions.pumps.margins import margins
 from balance.questions.pumps.one_stopped import one_stopped
+from balance.questions.pumps.shortfalls import shortfalls_of
 from balance.questions.pumps.system import head_line
-from balance.questions.settings.reach import Dry
 from balance.questions.settings.search import Found, search
 
 ONE_START = (0.6,)  # of the aims, from which a compromise begins: near enough to tell pumps apart
-TELLING = 1e-3
-"""Of a target or limit, by which it may be missed: no bucket shows less; our own choice.  Where
-several wishes pull at once, the best settings miss one of them by as little as that."""
-SLOW = 0.5  # of the speed at which a curve was measured; common practice, no source
-"""Slower, the laws of affinity flatter a pump: its friction and its motor's losses fall less."""
 
 
 def try_out(
@@ -55,7 +48,7 @@ def try_out(
     # flows that no opening gives.
     flow = solution.state.flow[found.space.branch_rows, 0]
     spare = margins(network, found, state=solution.state, fouling=fouling)
-    shortfalls = tuple(sorted(_shortfalls(network, found, flow), key=lambda each: -each.missing))
+    shortfalls = shortfalls_of(network, found, flow)
     power, energy, cost = (
         _sum(each.power for each in duties),
         _sum(each.energy for each in duties),
@@ -101,7 +94,7 @@ def try_out(
             if not valve.part.locked
         ),
         why="",
-        doubts=(*_curves(network, contender), *_stretched(network, duties, contender)),
+        doubts=tuple(doubts_of(network, duties, own=contender.pumps)),
     )
     return trial, found
 
@@ -116,60 +109,6 @@ def strength(contender: Contender) -> float:
     speed = (pump.speed if pump.speed_range is None else pump.speed_range[1]) / points.speed
     given = head(points.curve, asked / (1 if in_series else count), speed)
     return float(given.value) * (count if in_series else 1)
-
-
-def _shortfalls(network: Network, found: Found, flows: NDArray[np.float64]) -> Iterator[Shortfall]:
-    """Targets that are missed, then limits of branches that are broken."""
-    dry = {each.branch: each for each in found.dry}
-    totals = found.wishes.rows @ flows
-    for aim, flow in zip(found.wishes.aims, totals.tolist(), strict=True):
-        if aim.asked == "bleed":
-            continue
-        missed = _missed(aim, flow, dry.get(aim.name))
-        if missed.out_of_reach or missed.missing > TELLING:
-            yield missed
-    for place, branch in enumerate(network.plan.branches):
-        low, high = branch.limits
-        flow = float(flows[place])
-        if branch.name in dry:
-            continue
-        if low is not None and flow < low * (1 - TELLING) and not found.space.stays_shut(place):
-            yield _outside(branch.name, flow, low)
-        if high is not None and flow > high * (1 + TELLING):
-            yield _outside(branch.name, flow, high)
-
-
-def _missed(aim: Aim, flow: float, dry: Dry | None) -> Shortfall:
-    is_short = aim.low is not None and flow < aim.low
-    bound = (aim.low if is_short else aim.high) or 0.0
-    return Shortfall(
-        name=aim.name,
-        is_total=bool(aim.group),
-        flow=flow,
-        bound=bound,
-        missing=float(aim.missing(np.array([flow]))[0]),
-        out_of_reach=dry is not None,
-        lift_missing=None if dry is None else _lift_missing(dry),
-    )
-
-
-def _lift_missing(dry: Dry) -> float | None:
-    """Head that a branch without water is above what the pump lifts to [m]."""
-    if dry.locked or dry.lifted is None or dry.lifted >= dry.needs:
-        return None
-    return dry.needs - dry.lifted
-
-
-def _outside(name: str, flow: float, limit: float) -> Shortfall:
-    return Shortfall(
-        name=name,
-        is_total=False,
-        flow=flow,
-        bound=limit,
-        missing=abs(flow - limit) / limit,
-        out_of_reach=False,
-        lift_missing=None,
-    )
 
 
 def _line(network: Network, contender: Contender) -> HeadLine | None:
@@ -210,37 +149,3 @@ def _total_cost(contender: Contender, cost: float | None) -> float | None:
     if cost is None or contender.price is None:
         return None
     return contender.price + years * cost
-
-
-def _curves(network: Network, contender: Contender) -> Iterator[str]:
-    """What was changed in its curves as measured, each said once."""
-    yield from dict.fromkeys(
-        note
-        for machine in network.machines
-        if machine.name in contender.pumps
-        for points in machine.curves
-        for note in points.curve.source_notes
-    )
-
-
-def _stretched(
-    network: Network, duties: tuple[PumpDuty, ...], contender: Contender
-) -> Iterator[str]:
-    """Where a pump runs so slowly that the laws of affinity are stretched."""
-    machines = {machine.name: machine for machine in network.machines}
-    for duty in duties:
-        if duty.pump not in contender.pumps or duty.speed <= 0.0:
-            continue
-        machine = machines[duty.pump]
-        shaft = float(machine.shaft(np.array([duty.speed]))[0])
-        slowest = machine.curves[-1].speed
-        if len(machine.curves) > 1 and shaft < slowest:
-            yield (
-                f"at {shaft:.0%} speed it runs slower than any of its measured curves "
-                f"({slowest:.0%}): below that the laws of affinity carry on, and flatter it"
-            )
-        elif shaft < SLOW * slowest:
-            yield (
-                f"{shaft:.0%} speed is far from the {slowest:.0%} at which its curve was measured: "
-                "the laws of affinity flatter a slow pump, in head and in watts; measure it there"
-            )

@@ -111,3 +111,12 @@ def test_a_pump_far_below_the_speed_of_its_curve_is_flattered(speed: float) -> N
     trial = tried(bare(target="600 L/h"), strong.candidate(speeds=(speed, speed)))
     far = any("the laws of affinity flatter a slow pump" in doubt for doubt in trial.doubts)
     assert far == (speed < 0.5)
+
+
+@pytest.mark.parametrize(("target", "warned"), [("1200 L/h", True), ("2400 L/h", False)])
+def test_a_hump_is_told_where_the_working_point_lies_on_it(target: str, *, warned: bool) -> None:
+    """Its valve takes up what is over, so that it works on its own curve at the target's flow."""
+    trial = tried(bare(target=target), HUMP)
+    (duty,) = trial.pumps
+    assert (duty.head > 3.0) is warned  # what was measured without flow
+    assert any("here it works on its hump" in doubt for doubt in trial.doubts) is warned
