@@ -244,6 +244,7 @@ GRAIN_DENSITY = Quantity("density", "1500 kg/m3", least=1060.0, most=8000.0)
 VOLUME = Quantity("volume", "10 gal", least=0.0, most=1.0e12)
 POWER = Quantity("power", "12 W", least=0.0, most=1.0e9, above_zero=True)
 PERCENT = Quantity("percent", "10 %", least=0.0, most=1.0)
+SLOPE = Quantity("percent", "2 %", least=0.0, most=1.0, above_zero=True)
 FOULED = Quantity("percent", "30 %", least=0.0, most=100.0)
 VOIDAGE = Quantity("percent", "40 %", least=0.05, most=0.95)
 SPEED = Quantity("speed ratio", "85 %", least=0.0, most=2.0)
@@ -266,6 +267,7 @@ WaterVolume = Annotated[
 ]
 Cooling = Annotated[float, Quantity("power", "790 BTU/h", least=0.0, most=1.0e9, above_zero=True)]
 Percent = Annotated[float, PERCENT]
+Slope = Annotated[float, SLOPE]
 Fouled = Annotated[float, FOULED]
 Voidage = Annotated[float, VOIDAGE]
 GrainDensity = Annotated[float, GRAIN_DENSITY]

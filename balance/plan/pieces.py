@@ -47,6 +47,7 @@ from balance.plan.fields import (
     Roughness,
     Side,
     Size,
+    Slope,
     Sphericity,
     Voidage,
     Volume,
@@ -180,6 +181,11 @@ class PipePart(StraightPart):
 
     pipe: Pipe = Field(
         description="size and kind, such as `1 in sch 40`, `32 mm PN10` or `80 mm bore`"
+    )
+    slope: Slope | None = Field(
+        None,
+        description="fall for each length, of a leg of a drain that runs nearly level",
+        examples=["2 %"],
     )
 
     @property
