@@ -28,6 +28,7 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
 FLOOR = "floor"
+NOTHING = 1e-11  # [m³/s]: where no store gains more, what is left is the solver's rounding
 RIM_OF_A_TABLE = 1.0
 """Length [m] of the rim of a vessel whose table tells no side; our own choice."""
 
@@ -148,6 +149,7 @@ class Plumbing:
         net[: len(self.vessels)] -= spilt
         net[self._number[FLOOR]] += spilt.sum(axis=0)
         net[self._number[OUTSIDE]] += self.network.draw.sum()
+        net[:, np.abs(net).max(axis=0) < NOTHING] = 0.0
         return Moment(flow, weir, spilt, net, state)
 
     def _settled(

@@ -173,7 +173,7 @@ class _Track:
         return [
             _event(self._missing, falling=True, ends=True),
             *(
-                _event(self._height_over(watch), falling=watch.falling, ends=watch.then is not None)
+                _event(self._volume_over(watch), falling=watch.falling, ends=watch.then is not None)
                 for watch in waiting
             ),
         ]
@@ -185,12 +185,13 @@ class _Track:
         meter = len(self.plumbing.vessels) + 2 + self.meters.index(self.stop.stretch)
         return self.stop.volume - float(stores[meter])
 
-    def _height_over(self, watch: Watch) -> Callable[[Floats], float]:
+    def _volume_over(self, watch: Watch) -> Callable[[Floats], float]:
         row = self.plumbing.vessels.index(watch.vessel)
         basin = self.plumbing.basins[row]
         if basin is None:
             raise ValueError(watch.vessel)
-        return lambda stores: float(basin.level(stores[row])) - watch.height
+        full = float(basin.volume(watch.height))  # a level ends at the floor, a volume does not
+        return lambda stores: float(stores[row]) - full
 
     def _course(self, until: float) -> Course:
         plumbing = self.plumbing

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from balance.errors import UsageError
 from balance.network.arrays import network_of
@@ -67,7 +69,7 @@ def plant(*, failed: bool, reactor: str = "full", more: str = "") -> Plan:
 
 def conserved(found: Course) -> bool:
     total = found.volume[:, 0].sum()
-    return abs(found.lost) <= 1e-9 * total
+    return bool(abs(found.lost) <= 1e-9 * total)
 
 
 def kinds(found: Course) -> list[tuple[str, str]]:
@@ -250,6 +252,43 @@ width = "60 cm"
     assert found.last["low"] == pytest.approx(even, abs=1e-4)
     assert ("level", "return") in kinds(found)
     assert conserved(found)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    tank=st.floats(1.02, 1.44),
+    sump=st.floats(0.03, 0.59),
+    width=st.floats(0.1, 1.5),
+    failed=st.booleans(),
+    reactor=st.sampled_from(["full", "30 deg", "shut"]),
+    speed=st.sampled_from([0.0, 0.4, 1.0]),
+    inlet=st.floats(1.05, 1.4),
+    role=st.sampled_from(["siphon", "open", "emergency"]),
+    holes=st.booleans(),
+)
+def test_no_water_is_won_or_lost(
+    tank: float,
+    sump: float,
+    width: float,
+    failed: bool,  # noqa: FBT001
+    reactor: str,
+    speed: float,
+    inlet: float,
+    role: str,
+    holes: bool,  # noqa: FBT001
+) -> None:
+    more = DRAINED.replace("138 cm", f"{inlet} m").replace('role = "siphon"', f'role = "{role}"')
+    plan = plant(failed=failed, reactor=reactor, more=more).with_speed({"main": speed})
+    vessel = plan.vessels["tank"].model_copy(update={"width": width})
+    plan = plan.model_copy(update={"vessels": plan.vessels | {"tank": vessel}})
+    found = course(plan, until=HOUR, start={"tank": tank, "sump": sump}, holes=holes)
+    assert conserved(found)
+    assert (found.volume > -1e-7).all()
+    assert (np.diff(found.time) >= 0.0).all()
+    # Whatever passed a rim is on the floor, and nothing else is.
+    assert found.floor[-1] >= -1e-12
+    spills = {event.name for event in found.events if event.kind == "rim"}
+    assert spills or found.floor[-1] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_name_that_carries_nothing_is_refused() -> None:
