@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from balance.errors import NoSolutionError, UsageError
 from balance.network.course.answer import Course, Event
 from balance.network.course.mouths import IN
-from balance.network.course.plumbing import Modes, Moment, Plumbing, plumbing_of
+from balance.network.course.plumbing import NOTHING, Modes, Moment, Plumbing, plumbing_of
 from balance.network.course.watch import Stop, Watch, at_start, watches
 from balance.network.settle import State
 from balance.plan.model import OUTSIDE, CheckPart, Plan
@@ -151,7 +151,10 @@ class _Track:
     def _gains(self, stores: Floats, modes: Modes) -> Floats:
         moment = self._moment(stores[: len(stores) - len(self.meters)], modes)
         rows = [self.plumbing.network.row_of[name] for name in self.meters]
-        return np.concatenate([moment.net, moment.flow[rows]])
+        metered = moment.flow[rows]
+        # A meter too counts no rounding: by noise alone the integration finds no step.
+        metered = np.where(np.abs(metered) > NOTHING, metered, 0.0)
+        return np.concatenate([moment.net, metered])
 
     def _slopes(self, modes: Modes, _: float, stores: Floats) -> Floats:
         """How these gains change with what is stored, (n, n) [1/s], by differences in one batch.
