@@ -20,6 +20,7 @@ from scipy.optimize import brentq
 
 from balance.parts import beds, fittings, outlets, ports
 from balance.parts.checks import check_valve
+from balance.parts.exchange import exchange_to_leave
 from balance.parts.friction import friction, friction_law
 from balance.parts.pipes import PipeSize, nominal_bore, pipe
 from balance.parts.pumps import GRAVITY, PumpCurve, efficiency, head, power, pump_curve
@@ -248,6 +249,12 @@ def tee_of_flows(*, run: str, side: str, **tee: Any) -> float:
     return tee_loss(share=brought / (brought + parse(run, "flow")), **tee)
 
 
+def time_to_exchange(*, share: float, system: str, flow: str) -> float:
+    """Until a share of what was in a tank is left, by an exchange at a flow [s]."""
+    volume = exchange_to_leave(share, system=parse(system, "volume"))
+    return float(volume) / parse(flow, "flow")
+
+
 def valve_area(*, valve: str, at: str) -> float:
     """Open share of the port of a valve."""
     return float(PORTS[valve](np.array(_opening(_valve(valve), at))).value)
@@ -360,6 +367,7 @@ LAWS: dict[str, Callable[..., float]] = {
     "step loss": step_loss,
     "tee loss": tee_loss,
     "tee of flows": tee_of_flows,
+    "time to exchange": time_to_exchange,
     "valve area": valve_area,
     "valve bores": valve_bores,
     "valve coefficient": valve_coefficient,
