@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from balance.plan.model import Plan
     from balance.plan.read import read
     from balance.questions.catalogue import catalogue
+    from balance.questions.change import change
     from balance.questions.close import close
     from balance.questions.close.isolation import isolate
     from balance.questions.flows import flows
@@ -42,6 +43,7 @@ __all__ = [
     "UnknownNameError",
     "UsageError",
     "catalogue",
+    "change",
     "close",
     "flows",
     "isolate",
@@ -54,6 +56,7 @@ _HOMES = {
     "Plan": "balance.plan.model",
     "read": "balance.plan.read",
     "catalogue": "balance.questions.catalogue",
+    "change": "balance.questions.change",
     "close": "balance.questions.close",
     "flows": "balance.questions.flows",
     "isolate": "balance.questions.close.isolation",

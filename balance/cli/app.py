@@ -13,6 +13,7 @@ from typing import Annotated
 
 import typer
 
+from balance.cli.change import change
 from balance.cli.check import check
 from balance.cli.close import close
 from balance.cli.curve import curve
@@ -36,7 +37,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, close, pumps, curve, parts):
+for command in (new, check, flows, settings, close, pumps, change, curve, parts):
     app.command()(ending(command))
 
 

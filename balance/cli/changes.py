@@ -27,12 +27,13 @@ def changed(plan: Plan, *, openings: Iterable[str], speeds: Iterable[str]) -> Pl
     UnknownNameError
         With the nearest names.
     """
-    return plan.with_openings(dict(_openings(plan, openings))).with_speed(
+    return plan.with_openings(dict(openings_of(plan, openings))).with_speed(
         dict(_speeds(plan, speeds))
     )
 
 
-def _openings(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
+def openings_of(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
+    """Valves by their names and the openings [ratio] that some words give them, as `changed`."""
     from balance.plan.openings import parse_opening
 
     for word in each(words):

@@ -565,6 +565,9 @@ class Change(Table):
     order: Literal["drain first", "fill first", "together"] = Field(
         "drain first", description="which goes first"
     )
+    running: StrictBool = Field(
+        True, description="false: the system's own pumps are stopped meanwhile"
+    )
 
 
 class Spread(Table):

@@ -19,6 +19,7 @@ _ENDINGS: dict[str, tuple[str, float]] = {
     "time": ("_s", 1.0),
     "pressure": ("_kpa", 1e-3),
     "density": ("_kg_per_m3", 1.0),
+    "mass": ("_kg", 1.0),
     "temperature": ("_deg_c", 1.0),
     "salinity": ("_g_per_kg", 1.0),
     "ratio": ("_percent", 100.0),

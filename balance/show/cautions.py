@@ -27,6 +27,16 @@ TESTED = (
 DEAD_HEAD = (
     "A dead-headed pump heats the water that stands in it: never let it run on against shut valves."
 )
+HANDS = "Unplug pumps and heaters before hands go in, and let a ground-fault breaker feed them all."
+DRAINING = (
+    "Never leave an open drain alone, and keep an eye on the floor drain: it may be slower than "
+    "your hose and come back up."
+)
+DRY = "The return pump must not run dry: stop it before its water falls to its intake."
+LIKE = (
+    "New water of the same temperature and salinity as the old, mixed for a day, does least harm."
+)
+CODES = "Local codes say what may go down a drain, and how it must be kept from siphoning back."
 SCOPE = (
     "Not for potable, fire, medical or pressure-rated plant; local codes and licensed trades "
     "come first."
@@ -41,3 +51,13 @@ def before_turning(plan: Plan) -> Iterator[str]:
     if any(isinstance(part, CheckPart) for part in parts):
         yield CHECK_VALVE
     yield SCOPE
+
+
+def before_changing_water(plan: Plan) -> Iterator[str]:
+    """What to know before water is changed."""
+    yield HANDS
+    yield DRAINING
+    if plan.pumps:
+        yield DRY
+    yield LIKE
+    yield CODES

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from balance.plan.starter import STARTER
+from tests.questions.change.plans import TANK
 
 
 @pytest.fixture
@@ -29,6 +30,17 @@ def tall(greedy: str) -> str:
     """The same with heights, for pressures and the pump's suction."""
     changed(greedy, 'name = "manifold"\n', 'name = "manifold"\nheight = "20 in"\n')
     return changed(greedy, 'to = "riser foot"', 'to = "riser foot"\nintake = "5 in"')
+
+
+@pytest.fixture
+def tank(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """A tank with a drain to the floor, and a barrel of new water with its pump."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("COLUMNS", raising=False)
+    (tmp_path / "tank.toml").write_text(
+        TANK.replace("OUTLET", 'free", height = "1.7 m'), encoding="utf-8"
+    )
+    return "tank.toml"
 
 
 def changed(plan: str, old: str, new: str) -> str:

@@ -43,6 +43,13 @@ def test_keys_of_a_valve_that_is_stuck(tall: str) -> None:
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
+def test_keys_of_a_water_change(tank: str) -> None:
+    ran = run("change", tank, "--json")
+    assert (ran.code, ran.err) == (0, "")
+    stored = json.loads(STORED.read_text(encoding="utf-8"))["change"]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
 @pytest.mark.parametrize("command", ["check", "close", "flows"])
 def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
     def numbers(*words: str) -> list[Any]:

@@ -1,0 +1,18 @@
+"""Changing water by a drain and a pump.
+
+::
+
+    question      put together
+      lines         by which old water leaves and new water comes
+      faults        what is wrong with the plan's change
+      steps         one simulation after another, each from where the last has ended
+      stuck         what a line takes that does not shut
+      mixing        how much old water is left, and the salt of the new
+      levels        surfaces of a simulation as rows
+    answer        what all of it says
+"""
+
+from balance.questions.change.answer import WaterChange
+from balance.questions.change.question import change
+
+__all__ = ["WaterChange", "change"]

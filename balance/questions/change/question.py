@@ -1,0 +1,289 @@
+"""The question: a water change carried out step by step, and what may go wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+
+from balance.network.basins import basin_of
+from balance.network.course import course
+from balance.plan.model import Change, Plan
+from balance.questions.change.answer import (
+    Handle,
+    LineKind,
+    Open,
+    Step,
+    Trace,
+    Trouble,
+    WaterChange,
+)
+from balance.questions.change.faults import refuse_faults
+from balance.questions.change.levels import finite, levels_at, levels_before
+from balance.questions.change.lines import Lines, lines_of, ready, stretch_of, valves_in
+from balance.questions.change.mixing import mixing, salt
+from balance.questions.change.steps import (
+    SETTLED,
+    Changing,
+    Order,
+    Passage,
+    flows_by_itself,
+    pumps_stopped,
+)
+from balance.questions.change.stuck import TIMES, drain_open, new_line_open
+from balance.questions.handles import mark
+from balance.units import SYSTEMS
+
+MOMENTS = 60  # of each step, told of its levels
+OFF = 6e-3
+"""Height [m] by which levels that settle may lie off the plan's unsaid; our own choice."""
+
+
+def change(
+    plan: Plan,
+    *,
+    volume: float | None = None,
+    salinity: float | None = None,
+    order: Order | None = None,
+    openings: Mapping[str, float] | None = None,
+    stuck: Sequence[float] = TIMES,
+) -> WaterChange:
+    """How long a water change takes, how far levels move, and what may go wrong with it.
+
+    Parameters
+    ----------
+    plan
+        As read; it is not changed.  Valves of the drain and of the new water's line that stand
+        shut are opened as far as they go; others are used as they stand.
+    volume
+        In place of the plan's [m³].
+    salinity
+        Of the new water, in place of the plan's [g/kg].
+    order
+        In place of the plan's.
+    openings
+        From valves to openings that a hand has set [ratio]: these stay, shut ones too.
+    stuck
+        Times for which the lines are left open [s].
+
+    Raises
+    ------
+    PlanError
+        With every fault of the plan's change.
+    UnknownNameError, UsageError
+        An opening of no valve, or none.
+    SolveError
+        As from solving.
+    """
+    if plan.change is not None:
+        told = {"volume": volume, "salinity": salinity, "order": order}
+        stated = {key: value for key, value in told.items() if value is not None}
+        plan = plan.model_copy(update={"change": plan.change.model_copy(update=stated)})
+    wanted = refuse_faults(plan, volume_asked=volume is not None)
+    lines = lines_of(plan)
+    used = ready(plan, lines, openings or {})
+    own = [name for name, pump in plan.pumps.items() if pump.use != "change"]
+    settled = course(used, until=SETTLED) if flows_by_itself(used) else None
+    start = _as_written(used) if settled is None else settled.last
+    stops = not wanted.running and any(plan.pumps[name].speed > 0.0 for name in own)
+    doing = Changing(used, pumps_stopped(used) if stops else None, lines, start)
+    doing.carry_out(wanted.volume, wanted.order)
+    passages = doing.passages
+    taken = sum(each.taken for each in passages)
+    brought = sum(each.brought for each in passages)
+    troubles = tuple(_troubles(used, lines, passages))
+    system = _system(used, lines, start)
+    moved = min(each for each, name in ((taken, lines.drain), (brought, lines.pump)) if name)
+    mixed = None if system is None else mixing(moved, system=system, order=wanted.order)
+    time, traces = _traces(used, passages)
+    return WaterChange(
+        title=plan.title,
+        volume=wanted.volume,
+        order=wanted.order,
+        running=not stops,
+        drain=lines.drain,
+        pump=lines.pump,
+        source=lines.source,
+        handles=tuple(_handles(plan, used, lines)),
+        done=not troubles,
+        taken=taken,
+        brought=brought,
+        before=levels_before(used, start),
+        steps=tuple(_step(used, each, start) for each in passages),
+        lasts=sum(each.lasts for each in passages if each.kind in ("drain", "fill", "together")),
+        troubles=troubles,
+        time=time,
+        traces=traces,
+        mixing=mixed,
+        salt=salt(
+            plan,
+            volume=wanted.volume,
+            salinity=wanted.salinity,
+            left=None if mixed is None else mixed.left,
+        ),
+        stuck=tuple(_left_open(used, lines, doing, start, stuck)),
+        notes=tuple(_notes(used, wanted, start, at_rest=settled is None or settled.at_rest)),
+        lost=max(abs(each.course.lost) for each in passages),
+        plan=plan,
+    )
+
+
+def _as_written(plan: Plan) -> dict[str, float]:
+    return {name: vessel.level for name, vessel in plan.vessels.items()}
+
+
+def _step(plan: Plan, passage: Passage, start: Mapping[str, float]) -> Step:
+    return Step(
+        kind=passage.kind,
+        begins=passage.begins,
+        lasts=passage.lasts,
+        taken=passage.taken,
+        brought=passage.brought,
+        levels=levels_at(plan, passage.course, start),
+    )
+
+
+def _handles(plan: Plan, used: Plan, lines: Lines) -> Iterator[Handle]:
+    kinds: tuple[tuple[LineKind, tuple[str, ...]], ...] = (("out", lines.out), ("in", lines.new))
+    for line, names in kinds:
+        for ref in valves_in(used, names):
+            yield Handle(
+                valve=ref.name,
+                line=line,
+                stood=plan.valve(ref.name).part.open,
+                opening=ref.part.open,
+                mark=mark(ref.part),
+            )
+
+
+def _traces(plan: Plan, passages: Sequence[Passage]) -> tuple[tuple[float, ...], tuple[Trace, ...]]:
+    """Levels of vessels with a size, at moments evenly through each step."""
+    times: list[float] = []
+    levels: dict[str, list[float]] = {name: [] for name in finite(plan)}
+    for passage in passages:
+        moments = np.linspace(0.0, passage.lasts, MOMENTS + 1)
+        times += [passage.begins + float(moment) for moment in moments]
+        for name, row in levels.items():
+            at = np.interp(moments, passage.course.time, passage.course.level_of(name))
+            row += [float(level) for level in at]
+    return tuple(times), tuple(Trace(vessel=name, level=tuple(row)) for name, row in levels.items())
+
+
+def _system(plan: Plan, lines: Lines, levels: Mapping[str, float]) -> float | None:
+    """Water of the system at levels, without the new water's vessel [m³]."""
+    total = 0.0
+    for name, vessel in plan.vessels.items():
+        if name == lines.source:
+            continue
+        basin = basin_of(vessel)
+        if basin is None:
+            return None
+        total += float(basin.volume(levels[name]))
+    return total
+
+
+def _troubles(plan: Plan, lines: Lines, passages: Sequence[Passage]) -> Iterator[Trouble]:
+    """What goes wrong, step by step."""
+    system = SYSTEMS[plan.units]
+    told: set[tuple[str, str]] = set()
+    for passage in passages:
+        for event in passage.course.events:
+            when = passage.begins + event.time
+            if event.kind == "rim" and ("overflow", event.vessel) not in told:
+                told.add(("overflow", event.vessel))
+                rim = plan.vessels[event.vessel].rim or 0.0
+                yield Trouble(
+                    kind="overflow",
+                    name=event.vessel,
+                    time=when,
+                    text=f"{event.vessel} OVERFLOWS: its water comes to its rim at "
+                    f"{system.text(rim, 'length')}",
+                )
+            own = event.name in plan.pumps and plan.pumps[event.name].use != "change"
+            if event.kind == "dry" and own and ("pump dry", event.name) not in told:
+                told.add(("pump dry", event.name))
+                yield Trouble(
+                    kind="pump dry",
+                    name=event.name,
+                    time=when,
+                    text=f"{event.name} RUNS DRY: the water of {event.vessel} falls to its intake",
+                )
+        if not passage.ended:
+            yield _short(plan, lines, passage)
+
+
+def _short(plan: Plan, lines: Lines, passage: Passage) -> Trouble:
+    """A step that moves less than it was to."""
+    system = SYSTEMS[plan.units]
+    drains = passage.stretch == lines.drain
+    moved = passage.taken if drains else passage.brought
+    slow = not passage.course.at_rest
+    said = (
+        f"{passage.stretch} {'takes' if drains else 'brings'} only "
+        f"{system.text(moved, 'volume')} of {system.text(passage.asked, 'volume')}"
+    )
+    if slow:
+        said += " in a day"
+    elif drains:
+        source = stretch_of(plan, passage.stretch).from_
+        if source in passage.course.vessels:
+            level = float(passage.course.level_of(source)[-1])
+            said += f": then {source} stands at {system.text(level, 'length')}"
+    else:
+        dry = [
+            event.vessel
+            for event in passage.course.events
+            if event.kind == "dry" and event.name in lines.new
+        ]
+        if dry:
+            said += f": then {dry[0]} has run empty, down to the pump's intake"
+    return Trouble(
+        kind="slow" if slow else "short",
+        name=passage.stretch,
+        time=passage.begins + passage.lasts,
+        text=said,
+    )
+
+
+def _left_open(
+    plan: Plan,
+    lines: Lines,
+    doing: Changing,
+    start: Mapping[str, float],
+    times: Sequence[float],
+) -> Iterator[Open]:
+    """What passes through lines that stay open: the drain before a change, new water after it."""
+    if lines.drain is not None:
+        yield drain_open(plan, lines, lines.drain, start=start, times=times)
+    if lines.pump is not None:
+        yield new_line_open(plan, lines, lines.pump, start=doing.levels, times=times)
+
+
+def _notes(
+    plan: Plan, wanted: Change, start: Mapping[str, float], *, at_rest: bool
+) -> Iterator[str]:
+    system = SYSTEMS[plan.units]
+    if not at_rest:
+        yield "the levels of this plan do not come to rest by themselves, so none of this is sure"
+    off = [
+        f"{row.vessel} at {system.text(row.level, 'length')}, not "
+        f"{system.text(plan.vessels[row.vessel].level, 'length')}"
+        for row in levels_before(plan, start)
+        if abs(row.level - plan.vessels[row.vessel].level) > OFF
+    ]
+    if off:
+        yield f"left alone, levels settle elsewhere than the plan says: {'; '.join(off)}"
+    blind = [
+        f'"{name}"'
+        for name, pump in plan.pumps.items()
+        if pump.use != "change" and pump.speed > 0.0 and pump.from_ in plan.vessels
+        if pump.intake is None
+    ]
+    if blind:
+        yield (
+            f"nothing tells the intake of {' and '.join(blind)}: whether it runs dry is not seen; "
+            'add intake = "4 in"'
+        )
+    if wanted.order != "drain first" and wanted.running:
+        yield "old water is reckoned as if all water were mixed at every moment"
+    yield "what pipes hold counts as empty: the first of the new water fills them"

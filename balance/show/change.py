@@ -1,0 +1,362 @@
+"""A water change, on a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rich.console import Console
+from rich.text import Text
+
+from balance.questions.change import WaterChange
+from balance.questions.change.answer import LevelAt, Mixing, Open, Salt, Step, Stuck, Trouble
+from balance.questions.change.stuck import LITTLE
+from balance.show import cautions, plot, tables
+from balance.show.tables import Column
+from balance.show.words import bare, percent, seconds, signed, tiny
+from balance.units import SYSTEMS, UnitSystem
+
+MOST_VESSELS = 4  # of which the page has room to tell the levels
+STIRS = 1e-3  # [m], by which a level moves that is told
+SHORTEST = 1.0  # [s], of a step that is told
+EVEN = 0.05  # of the faster of two flows, within which a level hardly moves
+MOST_CHANGES = 6  # in a row, told one by one
+PLOT_HEIGHT = 10
+BAD = "bold red"
+
+_STEPS = {
+    "pumps off": "pumps off, at rest",
+    "drain": "old water out",
+    "fill": "new water in",
+    "together": "out and in",
+    "pumps on": "pumps on, steady",
+    "rest": "steady again",
+}
+_ORDERS = {
+    "drain first": "old water out first",
+    "fill first": "new water in first",
+    "together": "both at once",
+}
+
+
+def show(answer: WaterChange) -> None:
+    """Prints what to do and for how long, the steps, what is left of the old water, and doubts."""
+    system = SYSTEMS[answer.plan.units]
+    vessels = _told(answer)
+    with tables.page() as to:
+        tables.title(
+            to,
+            f"{answer.title or 'This plan'}: changing {system.text(answer.volume, 'volume')} of "
+            f"water, {_ORDERS[answer.order]}",
+        )
+        for sentence in _what_to_do(answer, system):
+            to.print(sentence)
+        tables.section(to, "What goes wrong", (_trouble(each) for each in answer.troubles))
+        to.print()
+        _steps(to, answer, vessels, system)
+        _plot(to, answer, vessels, system)
+        if answer.mixing is not None:
+            _mixing(to, answer.mixing, system)
+        if answer.salt is not None:
+            tables.section(to, "Salt for the new water", _salt(answer.salt, system))
+        for line in answer.stuck:
+            _left_open(to, line, vessels, system)
+        tables.section(to, "Beware", cautions.before_changing_water(answer.plan))
+        tables.section(to, "Notes", answer.notes)
+        to.print()
+        to.print(
+            f"Every simulation keeps its water within {tiny(system, answer.lost, 'volume')} "
+            f"{system.unit('volume')}.",
+            style="dim",
+        )
+
+
+def _told(answer: WaterChange) -> tuple[str, ...]:
+    """Vessels whose levels are told: those that move most, in the order of the plan."""
+    levels = [*(step.levels for step in answer.steps)]
+    levels += [stuck.levels for line in answer.stuck for stuck in line.after]
+    moved = {row.vessel: 0.0 for row in answer.before}
+    for rows in levels:
+        for row in rows:
+            moved[row.vessel] = max(moved[row.vessel], abs(row.rise))
+    most = sorted(moved, key=lambda name: -moved[name])[:MOST_VESSELS]
+    return tuple(name for name in moved if name in most and moved[name] > STIRS)
+
+
+# What to do -------------------------------------------------------------------------------------
+
+
+def _what_to_do(answer: WaterChange, system: UnitSystem) -> Iterator[Text]:
+    """The answer in a few lines."""
+    if not answer.running:
+        yield Text("Stop the system's pumps and wait until all stands still.")
+    for step in answer.steps:
+        if step.kind == "drain":
+            yield Text(_drain(answer, step, system))
+        elif step.kind == "fill":
+            yield Text(_fill(answer, step, system))
+        elif step.kind == "together":
+            yield Text(_together(answer, step, system))
+    said = f"That is {seconds(answer.lasts)} in all"
+    if answer.mixing is not None:
+        said += f"; then {percent(answer.mixing.left)} of the water is old"
+    if answer.done:
+        yield Text(f"{said}.")
+    else:
+        yield Text(f"{said}. IT DOES NOT GO AS ASKED, see below.", style=BAD)
+
+
+def _drain(answer: WaterChange, step: Step, system: UnitSystem) -> str:
+    begin = "Leave the drain open" if _goes_on(answer, step) else _handles(answer, "out")
+    return (
+        f"{begin}: {system.text(step.taken, 'volume')} leave in {seconds(step.lasts)}. "
+        f"{_stop_at(answer, step, system)}"
+    )
+
+
+def _fill(answer: WaterChange, step: Step, system: UnitSystem) -> str:
+    begin = (
+        f"Shut the drain and let {answer.pump} run on"
+        if _goes_on(answer, step)
+        else f"{_handles(answer, 'in')}, run {answer.pump}"
+    )
+    return (
+        f"{begin}: {system.text(step.brought, 'volume')} come in {seconds(step.lasts)}. "
+        f"{_stop_at(answer, step, system)}"
+    )
+
+
+def _together(answer: WaterChange, step: Step, system: UnitSystem) -> str:
+    out, new = (amount / step.lasts for amount in (step.taken, step.brought))
+    said = (
+        f"{_handles(answer, 'out')}, and {_handles(answer, 'in', first=False)} and run "
+        f"{answer.pump}: in {seconds(step.lasts)} {system.text(step.taken, 'volume')} leave, at "
+        f"{system.text(out, 'flow')}, and {system.text(step.brought, 'volume')} come, at "
+        f"{system.text(new, 'flow')}"
+    )
+    if abs(out - new) > EVEN * max(out, new):
+        said += "; to hold the level, throttle the " + ("drain" if out > new else "new water")
+    return f"{said}."
+
+
+def _goes_on(answer: WaterChange, step: Step) -> bool:
+    """Whether a step goes on with what was open before it."""
+    place = answer.steps.index(step)
+    return place > 0 and answer.steps[place - 1].kind == "together"
+
+
+def _handles(answer: WaterChange, line: str, *, first: bool = True) -> str:
+    """Which valves of a line to open, and how far."""
+    valves = [f"{each.valve} {_to(each.mark)}" for each in answer.handles if each.line == line]
+    named = answer.drain if line == "out" else "the new line"
+    return f"{'Open' if first else 'open'} {' and '.join(valves) or named}"
+
+
+def _to(mark: str) -> str:
+    return "all the way" if mark == "full" else f"to {mark}"
+
+
+def _stop_at(answer: WaterChange, step: Step, system: UnitSystem) -> str:
+    """Where a tape says that it is enough: in the vessel that has moved most."""
+    rows = [row for row in step.levels if row.vessel != answer.source]
+    if not rows:
+        return ""
+    before = {row.vessel: row.level for row in _before(answer, step)}
+    row = max(rows, key=lambda row: abs(row.level - before[row.vessel]))
+    moved = row.level - before[row.vessel]
+    way = "fallen" if moved < 0.0 else "risen"
+    said = (
+        f"{'Shut' if step.kind == 'drain' else 'Stop'} it when {row.vessel} has {way} by "
+        f"{system.text(abs(moved), 'length')}, to {system.text(row.level, 'length')}"
+    )
+    if row.depth is not None:
+        said += f" ({system.text(row.depth, 'length')} of water)"
+    return f"{said}."
+
+
+def _before(answer: WaterChange, step: Step) -> Sequence[LevelAt]:
+    """Levels when a step begins."""
+    place = answer.steps.index(step)
+    return answer.steps[place - 1].levels if place else answer.before
+
+
+def _trouble(trouble: Trouble) -> Text:
+    at = f" (after {seconds(trouble.time)})" if trouble.kind in ("overflow", "pump dry") else ""
+    return Text(f"{trouble.text}{at}", style=BAD)
+
+
+# Steps and levels -------------------------------------------------------------------------------
+
+
+def _steps(to: Console, answer: WaterChange, vessels: Sequence[str], system: UnitSystem) -> None:
+    volume, length = system.unit("volume"), system.unit("length")
+    columns = [
+        Column("step", "words"),
+        Column("takes"),
+        Column(f"out\n{volume}"),
+        Column(f"in\n{volume}"),
+        *(Column(f"{name}\n{length}") for name in vessels),
+    ]
+    first = ("before", "", "", "", *_heights(answer.before, vessels, system))
+    rows = [
+        (
+            _STEPS[step.kind],
+            seconds(step.lasts),
+            bare(system, step.taken, "volume") if step.taken else "",
+            bare(system, step.brought, "volume") if step.brought else "",
+            *_heights(step.levels, vessels, system),
+        )
+        for step in answer.steps
+        if step.lasts >= SHORTEST
+    ]
+    tables.table(to, columns, [first, *rows])
+    to.print("Heights of the water at the end of each step, above the plan's datum.", style="dim")
+
+
+def _heights(
+    rows: Sequence[LevelAt], vessels: Sequence[str], system: UnitSystem
+) -> tuple[str, ...]:
+    by_name = {row.vessel: row for row in rows}
+    return tuple(bare(system, by_name[name].level, "length") for name in vessels)
+
+
+def _plot(to: Console, answer: WaterChange, vessels: Sequence[str], system: UnitSystem) -> None:
+    """How levels move over the time."""
+    if not vessels or not answer.time or answer.time[-1] <= 0.0:
+        return
+    before = {row.vessel: row.level for row in answer.before}
+    minutes = [time / 60.0 for time in answer.time]
+    series = [
+        plot.Series(
+            trace.vessel,
+            minutes,
+            [system.number(level - before[trace.vessel], "length") for level in trace.level],
+        )
+        for trace in answer.traces
+        if trace.vessel in vessels
+    ]
+    to.print()
+    plot.draw(
+        to,
+        series,
+        x_title="minutes",
+        y_title=f"level over what it was, {system.unit('length')}",
+        height=PLOT_HEIGHT,
+    )
+
+
+# What becomes of the water ----------------------------------------------------------------------
+
+
+def _mixing(to: Console, mixing: Mixing, system: UnitSystem) -> None:
+    volume = system.unit("volume")
+    to.print()
+    to.print(
+        Text(
+            f"Old water left, of {system.text(mixing.system, 'volume')} in the system",
+            style="bold",
+        )
+    )
+    columns = (
+        Column("changes\nlike this"),
+        Column(f"new water\n{volume}"),
+        Column("old water\nleft"),
+        Column("exchanged at once\nas much leaves"),
+    )
+    rows = (
+        (
+            str(row.changes),
+            bare(system, row.new, "volume"),
+            percent(row.left),
+            percent(row.left_exchanging),
+        )
+        for row in mixing.after[:MOST_CHANGES]
+    )
+    tables.table(to, columns, rows)
+    tables.listing(
+        to,
+        (
+            f"to {percent(reach.share)} old water: "
+            + (
+                f"{reach.changes} changes like this, {system.text(reach.new, 'volume')}"
+                if reach.changes is not None and reach.new is not None
+                else "no number of changes like this"
+            )
+            + f"; or {system.text(reach.exchanged, 'volume')} exchanged at once"
+            for reach in mixing.reach
+        ),
+    )
+
+
+def _salt(salt: Salt, system: UnitSystem) -> Iterator[str]:
+    yield (
+        f"{system.text(salt.salt, 'mass')} of dry salt into {system.text(salt.fresh, 'volume')} of "
+        f"fresh water make {system.text(salt.volume, 'volume')} of "
+        f"{system.text(salt.salinity, 'salinity')}"
+    )
+    yield (
+        "salt mixes hold water, and more with every opening of the bag: put in a little more, and "
+        "trust a refractometer or hydrometer, not the scales"
+    )
+    if salt.after is not None and salt.salinity != salt.before:
+        yield (
+            f"the system goes from {system.text(salt.before, 'salinity')} to "
+            f"{system.text(salt.after, 'salinity')}"
+        )
+
+
+# Lines that stay open ---------------------------------------------------------------------------
+
+
+def _left_open(to: Console, line: Open, vessels: Sequence[str], system: UnitSystem) -> None:
+    out = line.line == "out"
+    heading = (
+        f"If {line.name} does not shut, and the system's pumps go on"
+        if out
+        else f"If {line.name} is at rest and its line stays open"
+    )
+    to.print()
+    to.print(Text(heading, style="bold"))
+    if out or any(abs(row.passed) > LITTLE for row in line.after):
+        _open_table(to, line, vessels, system)
+    tables.listing(to, _open_lines(line, system))
+
+
+def _open_table(to: Console, line: Open, vessels: Sequence[str], system: UnitSystem) -> None:
+    length = system.unit("length")
+    columns = [
+        Column("after"),
+        Column(f"{'gone' if line.line == 'out' else 'moved'}\n{system.unit('volume')}"),
+        *(Column(f"{name}\n{length}") for name in vessels),
+        Column("", "words"),
+    ]
+    tables.table(
+        to,
+        columns,
+        (
+            (
+                seconds(row.time),
+                _passed(line, row, system),
+                *_heights(row.levels, vessels, system),
+                Text(f"{' and '.join(row.over)} OVERFLOWS", style=BAD) if row.over else "",
+            )
+            for row in line.after
+        ),
+    )
+
+
+def _passed(line: Open, row: Stuck, system: UnitSystem) -> str:
+    figure = bare(system, row.passed, "volume")
+    return figure if line.line == "out" else signed(figure)
+
+
+def _open_lines(line: Open, system: UnitSystem) -> Iterator[str]:
+    if line.most is None:
+        yield "it has not come to an end after a day"
+    elif abs(line.most) > LITTLE:
+        yield (
+            f"in the end {system.text(abs(line.most), 'volume')}, after "
+            f"{seconds(line.rests or 0.0)}"
+        )
+    if line.dry:
+        yield f"{' and '.join(line.dry)} RUNS DRY on the way"
+    yield line.second_valve

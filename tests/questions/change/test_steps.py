@@ -1,0 +1,207 @@
+"""The steps of a change: how long they take, where they leave the levels, what goes wrong."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+import pytest
+
+from balance.parts.pumps import GRAVITY
+from balance.questions.change import WaterChange, change
+from tests.questions.change.plans import RETURN, plan
+
+TANK, BARREL = 0.5, 0.25  # [m²]
+TOLERANCE = 1e-9  # of all water, that no simulation may lose
+
+
+def conserved(answer: WaterChange) -> bool:
+    total = 0.5 * TANK + 0.8 * BARREL
+    return answer.lost <= TOLERANCE * total
+
+
+def level(answer: WaterChange, step: int, vessel: str) -> float:
+    return answer.steps[step].level(vessel).level
+
+
+def test_the_drain_takes_as_long_as_the_closed_form_says() -> None:
+    """t = 2 A (sqrt(H1) - sqrt(H2)) / (a sqrt(2 g / K)); the loss is of a part, the rest ideal."""
+    answer = change(plan(('{ valve = "ball", size = "20 mm", open = "shut" },', "")))
+    bore, lost = np.pi / 4 * 0.02**2, 4.0 + 1.0
+    high, low = 1.3, 1.3 - 0.05 / TANK
+    closed = 2.0 * TANK * (sqrt(high) - sqrt(low)) / (bore * sqrt(2.0 * GRAVITY / lost))
+    assert answer.steps[0].kind == "drain"
+    assert answer.steps[0].lasts == pytest.approx(closed, rel=1e-5)
+
+
+def test_the_new_water_takes_as_long_as_the_pump_needs_for_its_rising_lift() -> None:
+    """Summed up here in small steps from flows that the network is solved for."""
+    from balance.network.arrays import network_of
+    from balance.network.solve import solve
+
+    asked = plan()
+    filled = change(asked).steps[1]
+
+    def flow(height: float) -> float:
+        barrel = asked.vessels["barrel"].model_copy(update={"level": height})
+        pump = asked.pumps["change pump"].model_copy(update={"use": "always"})
+        run = asked.runs[0].model_copy(update={"use": "always"})
+        at = asked.model_copy(
+            update={
+                "vessels": asked.vessels | {"barrel": barrel},
+                "pumps": {"change pump": pump},
+                "runs": (run,),
+                "drains": (),
+            }
+        ).with_openings({"new line": 1.0})
+        return solve(network_of(at)).flow("change pump")
+
+    heights = np.linspace(0.8, 0.8 - 0.05 / BARREL, 21)
+    slowness = np.array([BARREL / flow(float(height)) for height in heights])
+    time = float(-np.trapezoid(slowness, heights))
+    assert filled.kind == "fill"
+    assert filled.lasts == pytest.approx(time, rel=1e-4)
+
+
+@pytest.mark.parametrize("order", ["drain first", "fill first", "together"])
+@pytest.mark.parametrize("more", ["", RETURN])
+def test_levels_come_back(order: str, more: str) -> None:
+    answer = change(plan(more=more), order=order)  # type: ignore[arg-type]
+    assert answer.done
+    assert conserved(answer)
+    assert answer.taken == pytest.approx(0.05, rel=1e-6)
+    assert answer.brought == pytest.approx(0.05, rel=1e-6)
+    for row in answer.steps[-1].levels:
+        expected = -0.05 / BARREL if row.vessel == "barrel" else 0.0
+        assert row.rise == pytest.approx(expected, abs=1e-4)
+
+
+def test_what_goes_first_shows_in_the_level() -> None:
+    drained, filled = change(plan(), order="drain first"), change(plan(), order="fill first")
+    assert level(drained, 0, "tank") == pytest.approx(1.4)
+    assert drained.steps[0].level("tank").depth == pytest.approx(0.4)
+    assert level(filled, 0, "tank") == pytest.approx(1.6)
+
+
+def test_an_overflow_is_told_with_its_time() -> None:
+    answer = change(plan(('rim = "1.65 m"', 'rim = "1.55 m"')), order="fill first")
+    (over,) = answer.troubles
+    assert (over.kind, over.name) == ("overflow", "tank")
+    assert not answer.done
+    filling = answer.steps[0]
+    assert 0.0 < over.time < filling.lasts
+    # Up to its rim the tank takes half of the water.
+    assert over.time == pytest.approx(0.5 * filling.lasts, rel=0.05)
+
+
+def test_a_drain_takes_no_more_than_stands_over_its_inlet() -> None:
+    answer = change(plan(("1.1 m", "1.45 m")), volume=0.024)
+    assert answer.done
+    less = change(plan(("1.1 m", "1.45 m"), more=RETURN), volume=0.12)
+    dry, short = less.troubles
+    assert (dry.kind, dry.name) == ("pump dry", "main")
+    assert (short.kind, short.name) == ("short", "way out")
+    assert short.text == "way out takes only 101 L of 120 L: then tank stands at 1450 mm"
+    over_inlet, over_intake = (less.before[0].level - 1.45) * TANK, less.before[2].level - 0.1
+    assert less.taken <= over_inlet + over_intake * 0.4
+    assert less.brought == pytest.approx(less.taken, rel=1e-6)
+    assert not less.done
+
+
+def test_the_return_pump_runs_dry_when_a_drain_takes_too_much() -> None:
+    """What leaves the tank, the pump sends after it until the sump stands at its intake."""
+    answer = change(plan(more=RETURN), volume=0.12)
+    assert [trouble.kind for trouble in answer.troubles] == ["pump dry"]
+    assert answer.troubles[0].name == "main"
+    lowest = min(step.level("sump").lowest for step in answer.steps)
+    assert lowest == pytest.approx(0.1, abs=1e-4)
+
+
+def test_pumps_may_rest_meanwhile() -> None:
+    asked = plan(('pump = "change pump"', 'pump = "change pump"\nrunning = false'), more=RETURN)
+    answer = change(asked, volume=0.03)
+    assert not answer.running
+    assert [step.kind for step in answer.steps] == ["pumps off", "drain", "fill", "pumps on"]
+    rested, drained = (answer.steps[place].level("sump").level for place in (0, 1))
+    assert rested == pytest.approx(drained, abs=1e-4)
+    assert rested > answer.before[2].level
+    assert answer.steps[-1].level("sump").rise == pytest.approx(0.0, abs=1e-3)
+
+
+def test_both_at_once_go_on_until_both_are_through() -> None:
+    answer = change(plan(), order="together")
+    assert [step.kind for step in answer.steps] == ["together", "fill"]
+    both = answer.steps[0]
+    assert both.taken == pytest.approx(0.05, rel=1e-6)
+    assert both.brought < 0.05
+    slow = change(plan(), order="together", openings={"way out": 0.3})
+    assert [step.kind for step in slow.steps] == ["together", "drain"]
+
+
+def test_valves_that_stand_shut_are_opened_and_others_stay() -> None:
+    half = plan(('size = "20 mm", open = "shut"', 'size = "20 mm", open = "45 deg"'))
+    full, stands, told = (
+        change(plan()),
+        change(half),
+        change(plan(), openings={"way out": 0.5}),
+    )
+    assert [handle.mark for handle in full.handles] == ["full", "full"]
+    assert [handle.line for handle in full.handles] == ["out", "in"]
+    assert [handle.mark for handle in stands.handles] == ["45 deg", "full"]
+    assert stands.steps[0].lasts == pytest.approx(told.steps[0].lasts)
+    assert full.steps[0].lasts < stands.steps[0].lasts
+    shut = change(plan(), openings={"way out": 0.0})
+    assert (shut.taken, shut.brought, shut.done) == (0.0, 0.0, False)
+
+
+def test_a_drain_or_a_pump_alone_is_enough() -> None:
+    drained = change(plan(('from = "barrel"\nvolume', "volume"), ('pump = "change pump"', "")))
+    assert [step.kind for step in drained.steps] == ["drain"]
+    assert (drained.pump, drained.source, drained.brought) == (None, None, 0.0)
+    filled = change(plan(('drain = "way out"', "")), volume=0.02)
+    assert [step.kind for step in filled.steps] == ["fill"]
+    assert filled.source == "barrel"
+
+
+def test_traces_follow_the_steps() -> None:
+    answer = change(plan())
+    frame = answer.to_frame()
+    assert list(frame.columns) == ["time_s", "tank_m", "barrel_m"]
+    assert frame["time_s"].is_monotonic_increasing
+    assert frame["tank_m"].min() == pytest.approx(1.4)
+    assert frame["barrel_m"].iloc[-1] == pytest.approx(0.6)
+    assert list(answer.steps_frame()["kind"]) == [step.kind for step in answer.steps]
+
+
+def test_mixing_stands_on_all_water_but_the_new() -> None:
+    answer = change(plan())
+    assert answer.mixing is not None
+    assert answer.mixing.system == pytest.approx(0.25)
+    assert answer.mixing.left == pytest.approx(0.8)
+    assert [row.left for row in answer.mixing.after[:3]] == pytest.approx([0.8, 0.64, 0.512])
+    half, tenth = answer.mixing.reach
+    assert (half.changes, tenth.changes) == (4, 11)
+    assert half.exchanged == pytest.approx(0.25 * np.log(2.0))
+    endless = plan(('length = "1 m"\nwidth = "0.5 m"', ""))
+    assert change(endless).mixing is None
+
+
+def test_old_water_of_an_exchange_at_once_is_what_the_simulated_flows_leave() -> None:
+    """Integrated over the course: the share falls by what comes in over what there is."""
+    answer = change(plan(), order="together")
+    both, filled = answer.steps
+    assert both.brought > 0.9 * answer.volume  # nearly steady, as the law has it
+    middle = 0.25 - 0.5 * (both.taken - both.brought)
+    share = np.exp(-both.brought / middle) * (1.0 - filled.brought / 0.25)
+    assert answer.mixing is not None
+    assert answer.mixing.left == pytest.approx(share, rel=5e-3)
+
+
+def test_salt_of_the_new_water() -> None:
+    assert change(plan()).salt is not None
+    stronger = change(plan(), salinity=40.0).salt
+    assert stronger is not None
+    assert stronger.before == 35.0
+    assert stronger.after == pytest.approx(36.0, abs=0.01)
+    fresh = plan(more='[water]\nsalinity = "0 g/kg"\n')
+    assert change(fresh).salt is None
