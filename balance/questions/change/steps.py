@@ -144,9 +144,9 @@ class Changing:
 
 def flows_by_itself(plan: Plan) -> bool:
     """Whether anything is open but for changes."""
-    always = [*plan.pumps.values(), *plan.runs]
+    uses = [each.use for each in plan.pumps.values()] + [run.use for run in plan.runs]
     return (
-        any(each.use == "always" for each in always)
+        "always" in uses
         or any(drain.role != "change" for drain in plan.drains)
         or bool(plan.branches)
     )
