@@ -64,12 +64,14 @@ def _speeds(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
 
 
 def _only_pump(plan: Plan, word: str) -> str:
-    if not plan.pumps:
+    """The pump that is meant where no name is said; those for water changes are off."""
+    running = [name for name, pump in plan.pumps.items() if pump.use == "always"]
+    if not running:
         raise UsageError(f'--speed "{word}": this plan has no pump')
-    if len(plan.pumps) > 1:
-        examples = " ".join(f'--speed "{name}={word}"' for name in plan.pumps)
+    if len(running) > 1:
+        examples = " ".join(f'--speed "{name}={word}"' for name in running)
         raise UsageError(f'--speed "{word}": which pump? Write {examples}')
-    return next(iter(plan.pumps))
+    return running[0]
 
 
 def each(words: Iterable[str]) -> Iterator[str]:

@@ -36,8 +36,7 @@ def basin_of(vessel: Vessel) -> Basin | None:
 def _room(vessel: Vessel) -> Basin | None:
     """The room between its walls, rock and sand among it."""
     if vessel.table is not None:
-        heights, volumes = np.array(vessel.table).T
-        return Basin(heights, volumes)
+        return _by_table(vessel.table)
     if vessel.length is not None and vessel.width is not None:
         area = vessel.length * vessel.width
     elif vessel.diameter is not None:
@@ -47,3 +46,13 @@ def _room(vessel: Vessel) -> Basin | None:
     floor = vessel.level - NO_FLOOR if vessel.bottom is None else vessel.bottom
     ends = np.array([floor, floor + 1.0])
     return Basin(ends, area * (ends - floor))
+
+
+def _by_table(table: tuple[tuple[float, float], ...]) -> Basin:
+    """A vessel by its table, which goes on below its first row until there is no water."""
+    heights, volumes = np.array(table).T
+    rise = volumes[1] - volumes[0]
+    if volumes[0] > 0.0 and rise > 0.0:
+        floor = heights[0] - volumes[0] * (heights[1] - heights[0]) / rise
+        heights, volumes = np.insert(heights, 0, floor), np.insert(volumes, 0, 0.0)
+    return Basin(heights, volumes)

@@ -147,6 +147,9 @@ class WaterSpec(Table):
     altitude: Altitude = Field(
         0.0, description="of the place above the sea, for the pressure of the air on the water"
     )
+    evaporation: Flow | None = Field(
+        None, description="water that evaporates", examples=["0.5 gal/day"]
+    )
 
 
 class Vessel(Table):

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
-from math import pi
 
 from balance.network.arrays import Network
+from balance.network.basins import basin_of
 from balance.network.layout import LaidRun
 from balance.plan.model import Part, Plan, ValveRef, Vessel
 from balance.questions.handles import valve_of
@@ -20,9 +19,6 @@ def vessel_volume(vessel: Vessel) -> float | None:
 def volume_below(vessel: Vessel, level: float) -> float | None:
     """Water in a vessel that stands at some level, without rock and sand [m³].
 
-    Rock and sand lie under its own level, and are taken as spread evenly through the water there:
-    our own choice. A table goes on beyond its ends as between its last two rows.
-
     Parameters
     ----------
     level : of the water, above the plan's datum [m]
@@ -32,30 +28,10 @@ def volume_below(vessel: Vessel, level: float) -> float | None:
     float or None
         None for an endless vessel, and where nothing tells its floor.
     """
-    room, full = _room(vessel, level), _room(vessel, vessel.level)
-    if room is None or full is None:
+    basin = basin_of(vessel)
+    if basin is None or (vessel.bottom is None and vessel.table is None):
         return None
-    solid = min(vessel.displaced, full)
-    return room - solid if room >= full else room * (1.0 - solid / full)
-
-
-def _room(vessel: Vessel, level: float) -> float | None:
-    """Room between the walls of a vessel below a level, rock and sand among it [m³]."""
-    if vessel.table is not None:
-        return _by_table(vessel.table, level)
-    if vessel.length is not None and vessel.width is not None:
-        area = vessel.length * vessel.width
-    elif vessel.diameter is not None:
-        area = pi / 4 * vessel.diameter**2
-    else:
-        return None
-    return None if vessel.bottom is None else area * max(level - vessel.bottom, 0.0)
-
-
-def _by_table(table: tuple[tuple[float, float], ...], level: float) -> float:
-    pieces = list(pairwise(table))
-    (low, below), (high, above) = next((p for p in pieces if level <= p[1][0]), pieces[-1])
-    return max(below + (above - below) * (level - low) / (high - low), 0.0)
+    return float(basin.volume(level))
 
 
 def system_volume(plan: Plan) -> float | None:

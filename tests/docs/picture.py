@@ -76,7 +76,7 @@ def picture(answer: Settings) -> str:
     columns = tuple(_columns(answer))
     drawn = chain(
         _heading(answer),
-        *(_vessel(answer, name) for name in answer.plan.vessels),
+        *(_vessel(answer, name) for name in PLACES),
         _pipes(answer.plan, columns),
         _pump(answer),
         *(_column(column, SYSTEMS[answer.plan.units]) for column in columns),
@@ -156,7 +156,8 @@ def _vessel(answer: Settings, name: str) -> Iterator[str]:
     height = f"{system.number(vessel.level, 'length'):.3g} {system.unit('length')}"
     yield shapes.text(place.level, level - 4, height, shapes.NOTE, "start")
     yield shapes.text(place.name, level + 22, name)
-    drains = [drain for drain in plan.drains if drain.from_ == name]
+    boxes = {weir.to for weir in plan.weirs if weir.from_ == name}
+    drains = [drain for drain in plan.drains if drain.from_ in {name, *boxes} - {"sump"}]
     if drains:
         fed = {branch.name for branch in plan.branches if branch.to == name}
         flow = sum(branch.flow for branch in answer.branches if branch.branch in fed)

@@ -42,7 +42,7 @@ def test_the_demo_in_eighty_columns(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_a_drain(capsys: pytest.CaptureFixture[str]) -> None:
     told = flat(page(read(DEMO / "lagoon.toml"), "lagoon siphon", capsys))
-    assert "plug the inlet of lagoon siphon in lagoon, or let its water down" in told
+    assert "plug the inlet of lagoon siphon in lagoon box, or let its water down" in told
     assert 'what "lagoon siphon" carries must go by "lagoon trickle"' in told
     assert "without flow" not in told.partition("When")[0]
     assert "no branch has flow" not in told

@@ -315,7 +315,7 @@ def test_a_drain() -> None:
     way = only_way(answer)
     assert (way.shut, way.stop, way.without, way.left) == ((), (), (), None)
     assert way.standing == (
-        Standing(vessel="lagoon", stretch="lagoon siphon", end="inlet", check=False),
+        Standing(vessel="lagoon box", stretch="lagoon siphon", end="inlet", check=False),
     )
     assert '"lagoon trickle" and "lagoon emergency"' in answer.notes[0]
 
