@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from balance.questions.change import WaterChange
-from balance.questions.change.answer import LevelAt, Mixing, Open, Salt, Step, Stuck, Trouble
+from balance.questions.change.answer import Cover, LevelAt, Mixing, Open, Salt, Step, Stuck, Trouble
 from balance.questions.change.stuck import LITTLE
 from balance.show import cautions, plot, tables
 from balance.show.tables import Column
@@ -21,7 +21,7 @@ SHORTEST = 1.0  # [s], of a step that is told
 EVEN = 0.05  # of the faster of two flows, within which a level hardly moves
 MOST_CHANGES = 6  # in a row, told one by one
 PLOT_HEIGHT = 10
-BAD = "bold red"
+BAD, DOUBT = "bold red", "yellow"
 
 _STEPS = {
     "pumps off": "pumps off, at rest",
@@ -54,6 +54,10 @@ def show(answer: WaterChange) -> None:
         to.print()
         _steps(to, answer, vessels, system)
         _plot(to, answer, vessels, system)
+        tables.section(to, "At most", _limits(answer, system))
+        tables.section(
+            to, "Over the pump's intake", (_cover(cover, system) for cover in answer.intakes)
+        )
         if answer.mixing is not None:
             _mixing(to, answer.mixing, system)
         if answer.salt is not None:
@@ -244,6 +248,37 @@ def _plot(to: Console, answer: WaterChange, vessels: Sequence[str], system: Unit
     )
 
 
+def _limits(answer: WaterChange, system: UnitSystem) -> Iterator[str]:
+    limits = answer.limits
+    if limits.drained is not None:
+        yield (
+            f"{answer.drain} takes {system.text(limits.drained, 'volume')}, until nothing comes to "
+            "its inlet any more"
+        )
+    if limits.new is not None:
+        yield (
+            f"{answer.source} holds {system.text(limits.new, 'volume')} that {answer.pump} can take"
+        )
+    if limits.room is not None:
+        yield (
+            f"{limits.receives} has room for {system.text(limits.room, 'volume')} up to its rim, "
+            "before any is let out"
+        )
+
+
+def _cover(cover: Cover, system: UnitSystem) -> Text:
+    said = (
+        f"{cover.vessel} comes down to {system.text(max(cover.least, 0.0), 'length')} over the "
+        f"intake of {cover.pump}"
+    )
+    if cover.wanted is None or cover.least >= cover.wanted:
+        return Text(said)
+    return Text(
+        f"{said}: a vortex may draw air with less than {system.text(cover.wanted, 'length')}",
+        style=DOUBT,
+    )
+
+
 # What becomes of the water ----------------------------------------------------------------------
 
 
@@ -260,7 +295,7 @@ def _mixing(to: Console, mixing: Mixing, system: UnitSystem) -> None:
         Column("changes\nlike this"),
         Column(f"new water\n{volume}"),
         Column("old water\nleft"),
-        Column("exchanged at once\nas much leaves"),
+        Column("in and out\nat once"),
     )
     rows = (
         (
@@ -281,7 +316,7 @@ def _mixing(to: Console, mixing: Mixing, system: UnitSystem) -> None:
                 if reach.changes is not None and reach.new is not None
                 else "no number of changes like this"
             )
-            + f"; or {system.text(reach.exchanged, 'volume')} exchanged at once"
+            + f"; or {system.text(reach.exchanged, 'volume')} in and out at once"
             for reach in mixing.reach
         ),
     )
@@ -350,6 +385,11 @@ def _passed(line: Open, row: Stuck, system: UnitSystem) -> str:
 
 
 def _open_lines(line: Open, system: UnitSystem) -> Iterator[str]:
+    if line.line == "out" and line.fastest > 0.0:
+        yield (
+            f"it runs with up to {system.text(line.fastest, 'flow')}: what takes it must take as "
+            "much"
+        )
     if line.most is None:
         yield "it has not come to an end after a day"
     elif abs(line.most) > LITTLE:

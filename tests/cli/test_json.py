@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from tests.cli.session import run
+from tests.questions.change.plans import RETURN
 
 STORED = Path(__file__).with_name("json_keys.json")
 
@@ -44,6 +45,8 @@ def test_keys_of_a_valve_that_is_stuck(tall: str) -> None:
 
 
 def test_keys_of_a_water_change(tank: str) -> None:
+    plan = Path(tank)
+    plan.write_text(plan.read_text(encoding="utf-8") + RETURN, encoding="utf-8")
     ran = run("change", tank, "--json")
     assert (ran.code, ran.err) == (0, "")
     stored = json.loads(STORED.read_text(encoding="utf-8"))["change"]

@@ -7,6 +7,7 @@
       faults        what is wrong with the plan's change
       steps         one simulation after another, each from where the last has ended
       stuck         what a line takes that does not shut
+      limits        how much could be changed at most, and water over pumps' intakes
       mixing        how much old water is left, and the salt of the new
       levels        surfaces of a simulation as rows
     answer        what all of it says

@@ -212,6 +212,7 @@ class Open(Record):
     name : of the drain or pump
     valves : in series in it, in the order of the plan
     in_air : its end lets the water fall, so that none runs back through it
+    fastest : flow through it, in either direction [m³/s]
     after : in some times
     most : what passes until nothing moves any more [m³]; None if that takes more than a day
     rests : when that is [s]; None likewise
@@ -223,11 +224,48 @@ class Open(Record):
     name: str
     valves: tuple[str, ...]
     in_air: bool
+    fastest: float = quantity("flow")
     after: tuple[Stuck, ...]
     most: float | None = quantity("volume")
     rests: float | None = quantity("time")
     dry: tuple[str, ...]
     second_valve: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cover(Record):
+    """The water over the intake of one of the system's own pumps.
+
+    Attributes
+    ----------
+    pump, vessel : names
+    least : in the course of the change, as long as the pump turns [m]
+    wanted : so that no vortex draws air; None where nothing tells its strainer [m]
+    """
+
+    pump: str
+    vessel: str
+    least: float = quantity("length")
+    wanted: float | None = quantity("length")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits(Record):
+    """How much could be changed at most.
+
+    Attributes
+    ----------
+    drained : by the drain until nothing comes to its inlet, the pumps going on [m³]; None where
+        that takes more than a day, or without a drain
+    new : that the pump can take from its vessel as it stands [m³]; None where that is open
+    receives : vessel that the new water runs into; None where it runs into a joint
+    room : in that one up to its rim, before anything is drained [m³]; None where that is open
+    """
+
+    drained: float | None = quantity("volume")
+    new: float | None = quantity("volume")
+    receives: str | None
+    room: float | None = quantity("volume")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,6 +287,8 @@ class WaterChange(Record):
     steps : in their order
     lasts : from the first to the last of the steps that move water [s]
     troubles : what goes wrong, in its order
+    limits : how much could be changed at most
+    intakes : water over those of the system's own pumps
     time : of the traces, since the first step began [s]
     traces : level of each vessel over that time
     mixing : what becomes of the old water; None where the system's volume is open
@@ -274,6 +314,8 @@ class WaterChange(Record):
     steps: tuple[Step, ...]
     lasts: float = quantity("time")
     troubles: tuple[Trouble, ...]
+    limits: Limits
+    intakes: tuple[Cover, ...]
     time: tuple[float, ...] = quantity("time")
     traces: tuple[Trace, ...]
     mixing: Mixing | None

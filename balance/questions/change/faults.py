@@ -8,6 +8,7 @@ from balance.errors import Fault, PlanError
 from balance.network.basins import basin_of
 from balance.plan.locate import Path
 from balance.plan.model import OUTSIDE, Change, Drain, Header, Plan, Run
+from balance.questions.change.limits import held_for
 from balance.questions.change.lines import stretch_of
 from balance.units import SYSTEMS
 
@@ -176,19 +177,13 @@ def _amounts(plan: Plan, change: Change) -> Iterator[Complaint]:
         yield here, "no water is changed", 'write volume = "20 gal"'
     pump = plan.pumps.get(change.pump or "")
     source = change.from_ or (pump.from_ if pump is not None else None)
-    if pump is not None and source in plan.vessels:
-        vessel = plan.vessels[source]
-        basin = basin_of(vessel)
-        floor = pump.intake if pump.from_ == source and pump.intake is not None else vessel.bottom
-        if basin is not None and floor is not None:
-            holds = float(basin.volume(vessel.level) - basin.volume(min(floor, vessel.level)))
-            if holds < change.volume:
-                over = " over the intake of its pump" if floor == pump.intake else ""
-                said = (
-                    f'"{source}" holds {system.text(holds, "volume")}{over}, and '
-                    f"{system.text(change.volume, 'volume')} are to come from it"
-                )
-                yield here, said, "mix more, change less, or change twice"
+    holds = held_for(plan, change.pump, source if source in plan.vessels else None)
+    if holds is not None and holds < change.volume:
+        said = (
+            f'"{source}" holds {system.text(holds, "volume")} that its pump can take, and '
+            f"{system.text(change.volume, 'volume')} are to come from it"
+        )
+        yield here, said, "mix more, change less, or change twice"
     if change.drain is not None:
         above = _above_inlet(plan, change.drain, but=source)
         if above is not None and above < change.volume:

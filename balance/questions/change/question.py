@@ -20,6 +20,7 @@ from balance.questions.change.answer import (
 )
 from balance.questions.change.faults import refuse_faults
 from balance.questions.change.levels import finite, levels_at, levels_before
+from balance.questions.change.limits import intakes_of, limits_of
 from balance.questions.change.lines import Lines, lines_of, ready, stretch_of, valves_in
 from balance.questions.change.mixing import mixing, salt
 from balance.questions.change.steps import (
@@ -96,6 +97,7 @@ def change(
     moved = min(each for each, name in ((taken, lines.drain), (brought, lines.pump)) if name)
     mixed = None if system is None else mixing(moved, system=system, order=wanted.order)
     time, traces = _traces(used, passages)
+    left_open = tuple(_left_open(used, lines, doing, start, stuck))
     return WaterChange(
         title=plan.title,
         volume=wanted.volume,
@@ -112,6 +114,8 @@ def change(
         steps=tuple(_step(used, each, start) for each in passages),
         lasts=sum(each.lasts for each in passages if each.kind in ("drain", "fill", "together")),
         troubles=troubles,
+        limits=limits_of(used, lines, start, left_open),
+        intakes=tuple(intakes_of(used, passages)),
         time=time,
         traces=traces,
         mixing=mixed,
@@ -121,7 +125,7 @@ def change(
             salinity=wanted.salinity,
             left=None if mixed is None else mixed.left,
         ),
-        stuck=tuple(_left_open(used, lines, doing, start, stuck)),
+        stuck=left_open,
         notes=tuple(_notes(used, wanted, start, at_rest=settled is None or settled.at_rest)),
         lost=max(abs(each.course.lost) for each in passages),
         plan=plan,

@@ -49,7 +49,7 @@ CASES = [
         "the new water does not hold so much",
         ('volume = "50 L"', 'volume = "190 L"'),
         "change > volume",
-        '"barrel" holds 188 L over the intake of its pump, and 190 L are to come from it',
+        '"barrel" holds 188 L that its pump can take, and 190 L are to come from it',
         "mix more",
     ),
     (
