@@ -23,6 +23,14 @@ DROWNING, DROWNED = 1.5, 0.385
 """Exponents of villemonte-1947: Q / Q free = (1 - (h2 / h1)^1.5)^0.385."""
 
 
+EVEN = 0.02
+"""Of 1 - (h2 / h1)^1.5, below which the factor goes straight to zero; our own choice.
+
+There two surfaces differ by a hair, and the printed law would have flow answer to it with a slope
+without end.
+"""
+
+
 class WeirFlow(NamedTuple):
     """Flow over an edge, and its slope against the head on it."""
 
@@ -73,7 +81,7 @@ def lip(head: ArrayLike, *, bore: ArrayLike) -> WeirFlow:
 def drowned(upstream: ArrayLike, downstream: ArrayLike, *, length: ArrayLike) -> Floats:
     """Flow over a straight edge with water over it on both sides; negative if it runs back.
 
-    Q = Q free (1 - (h2 / h1)^1.5)^0.385.
+    Q = Q free (1 - (h2 / h1)^1.5)^0.385; straight to zero where the surfaces are as good as level.
 
     Parameters
     ----------
@@ -92,7 +100,9 @@ def drowned(upstream: ArrayLike, downstream: ArrayLike, *, length: ArrayLike) ->
     low = np.minimum(here, there).clip(min=0.0)
     ratio = np.divide(low, high, out=np.zeros_like(high), where=high > 0.0)
     free = straight(high, length=length).flow
-    return np.asarray(np.sign(here - there) * free * (1.0 - ratio**DROWNING) ** DROWNED)
+    left = 1.0 - ratio**DROWNING
+    factor = np.maximum(left, EVEN) ** DROWNED * np.minimum(left / EVEN, 1.0)
+    return np.asarray(np.sign(here - there) * free * factor)
 
 
 def straight_head(flow: ArrayLike, *, length: ArrayLike) -> Floats:

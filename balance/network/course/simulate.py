@@ -24,7 +24,7 @@ STEP = 1e-6  # [m], of levels, for slopes: far above rounding, far below what be
 BETWEEN = 4  # points told for each step of the integration
 SETTLED = 1e-4  # [m]: surfaces that move by no more from now on have settled ...
 AT_REST = 0.8  # ... and are at rest if they have by this share of the time
-RELATIVE, ABSOLUTE = 1e-6, 1e-7  # tolerances of the integration, the second in m³
+RELATIVE, ABSOLUTE = 1e-5, 1e-6  # tolerances of the integration, the second in m³
 NO_FLOW = 1e-8  # [m³/s], of an outlet that is dry
 STILL = 1e-6  # [m³/s], below which a stretch is told to have come to its end
 AIR_BELOW = 1e-3  # [m] of head under a free outlet's axis, that draws air
@@ -118,7 +118,7 @@ class _Track:
                 partial(self._rates, modes),
                 (now, until),
                 state,
-                method="BDF",
+                method="LSODA",
                 jac=partial(self._slopes, modes),
                 events=self._events(waiting),
                 rtol=RELATIVE,
