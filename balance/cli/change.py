@@ -12,6 +12,7 @@ from balance.cli.changes import changed, each, openings_of
 from balance.cli.flows import Openings, Speeds
 from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
 from balance.cli.outcome import ANSWER, NOT_MET
+from balance.cli.progress import counting
 from balance.errors import QuantityError, UsageError
 from balance.units import parse
 
@@ -64,14 +65,16 @@ def change(
     from balance.questions.change.stuck import TIMES
 
     read = changed(read_plan(plan, units), openings=(), speeds=speeds or ())
-    answer = ask(
-        read,
-        volume=_quantity("--volume", volume, "volume"),
-        salinity=_quantity("--salinity", salinity, "salinity"),
-        order=None if order is None else order.value,
-        openings=dict(openings_of(read, openings or ())),
-        stuck=tuple(_times(stuck or ())) or TIMES,
-    )
+    with counting("simulations") as progress:
+        answer = ask(
+            read,
+            volume=_quantity("--volume", volume, "volume"),
+            salinity=_quantity("--salinity", salinity, "salinity"),
+            order=None if order is None else order.value,
+            openings=dict(openings_of(read, openings or ())),
+            stuck=tuple(_times(stuck or ())) or TIMES,
+            progress=progress,
+        )
     if json:
         print_json(answer.to_dict())
     else:

@@ -57,7 +57,7 @@ def before_changing_water(plan: Plan) -> Iterator[str]:
     """What to know before water is changed."""
     yield HANDS
     yield DRAINING
-    if plan.pumps:
+    if any(pump.use == "always" for pump in plan.pumps.values()):
         yield DRY
     yield LIKE
     yield CODES

@@ -46,7 +46,7 @@ def show(answer: WaterChange) -> None:
         tables.title(
             to,
             f"{answer.title or 'This plan'}: changing {system.text(answer.volume, 'volume')} of "
-            f"water, {_ORDERS[answer.order]}",
+            f"water, {_order(answer)}",
         )
         for sentence in _what_to_do(answer, system):
             to.print(sentence)
@@ -62,8 +62,9 @@ def show(answer: WaterChange) -> None:
             _mixing(to, answer.mixing, system)
         if answer.salt is not None:
             tables.section(to, "Salt for the new water", _salt(answer.salt, system))
+        runs = any(pump.use == "always" for pump in answer.plan.pumps.values())
         for line in answer.stuck:
-            _left_open(to, line, vessels, system)
+            _left_open(to, line, vessels, system, runs=runs)
         tables.section(to, "Beware", cautions.before_changing_water(answer.plan))
         tables.section(to, "Notes", answer.notes)
         to.print()
@@ -72,6 +73,12 @@ def show(answer: WaterChange) -> None:
             f"{system.unit('volume')}.",
             style="dim",
         )
+
+
+def _order(answer: WaterChange) -> str:
+    if answer.drain is None or answer.pump is None:
+        return "new water in" if answer.drain is None else "old water out"
+    return _ORDERS[answer.order]
 
 
 def _told(answer: WaterChange) -> tuple[str, ...]:
@@ -94,15 +101,21 @@ def _what_to_do(answer: WaterChange, system: UnitSystem) -> Iterator[Text]:
     if not answer.running:
         yield Text("Stop the system's pumps and wait until all stands still.")
     for step in answer.steps:
+        if not step.taken and not step.brought:
+            continue
         if step.kind == "drain":
             yield Text(_drain(answer, step, system))
         elif step.kind == "fill":
             yield Text(_fill(answer, step, system))
         elif step.kind == "together":
             yield Text(_together(answer, step, system))
-    said = f"That is {seconds(answer.lasts)} in all"
+    said = f"That is {seconds(answer.lasts)} in all" if answer.lasts > 0.0 else "Nothing moves"
     if answer.mixing is not None:
-        said += f"; then {percent(answer.mixing.left)} of the water is old"
+        alone = answer.drain is None or answer.pump is None
+        when = (
+            f"once as much is {'let out' if answer.drain is None else 'put in'}," if alone else ""
+        )
+        said += f"; {when or 'then'} {percent(answer.mixing.left)} of the water is old"
     if answer.done:
         yield Text(f"{said}.")
     else:
@@ -210,7 +223,7 @@ def _steps(to: Console, answer: WaterChange, vessels: Sequence[str], system: Uni
             *_heights(step.levels, vessels, system),
         )
         for step in answer.steps
-        if step.lasts >= SHORTEST
+        if step.lasts >= SHORTEST or step.kind in ("drain", "fill", "together")
     ]
     tables.table(to, columns, [first, *rows])
     to.print("Heights of the water at the end of each step, above the plan's datum.", style="dim")
@@ -342,10 +355,12 @@ def _salt(salt: Salt, system: UnitSystem) -> Iterator[str]:
 # Lines that stay open ---------------------------------------------------------------------------
 
 
-def _left_open(to: Console, line: Open, vessels: Sequence[str], system: UnitSystem) -> None:
+def _left_open(
+    to: Console, line: Open, vessels: Sequence[str], system: UnitSystem, *, runs: bool
+) -> None:
     out = line.line == "out"
     heading = (
-        f"If {line.name} does not shut, and the system's pumps go on"
+        f"If {line.name} does not shut" + (", and the system's pumps go on" if runs else "")
         if out
         else f"If {line.name} is at rest and its line stays open"
     )

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.cli.conftest import changed
 from tests.cli.session import run
+from tests.questions.change.plans import RETURN
 
 
 def asked(*words: str) -> Any:
@@ -91,11 +93,47 @@ def test_the_page_says_first_what_to_do(tank: str) -> None:
     for heading in (
         "Old water left, of 250 L in the system",
         "Salt for the new water",
-        "If way out does not shut, and the system's pumps go on",
+        "If way out does not shut",
         "If change pump is at rest and its line stays open",
         "Beware",
     ):
         assert heading in lines
+
+
+def test_the_page_of_a_system_that_runs(tank: str) -> None:
+    Path(tank).write_text(Path(tank).read_text(encoding="utf-8") + RETURN, encoding="utf-8")
+    lines = run("change", tank, "--volume", "60 L").out.splitlines()
+    assert "If way out does not shut, and the system's pumps go on" in lines
+    assert "- main RUNS DRY on the way" in lines
+    assert any(line.startswith("- sump comes down to ") for line in lines)
+    assert any(line.startswith("- The return pump must not run dry") for line in lines)
+    changed(tank, 'pump = "change pump"', 'pump = "change pump"\nrunning = false')
+    rested = run("change", tank, "--volume", "60 L").out
+    assert "\nStop the system's pumps and wait until all stands still.\n" in rested
+    assert "\npumps off, at rest " in rested
+
+
+def test_the_page_of_half_a_change(tank: str) -> None:
+    changed(tank, 'drain = "way out"\n', "")
+    page = run("change", tank, "--volume", "20 L").out
+    assert page.startswith("This plan: changing 20.0 L of water, new water in\n")
+    assert "33 s in all; once as much is let out, 93 % of the water is old." in page
+    assert "The return pump" not in page
+
+
+def test_a_line_that_is_shut_is_said_to_be_so(tank: str) -> None:
+    page = run("change", tank, "--set", "way out=shut").out
+    assert "Nothing moves. IT DOES NOT GO AS ASKED, see below." in page
+    assert "- nothing flows through way out\n" in page
+    assert "Old water left" not in page
+
+
+def test_an_endless_vessel_has_no_end_and_no_share_of_old_water(tank: str) -> None:
+    changed(tank, 'length = "1 m"\nwidth = "0.5 m"\n', "")
+    page = run("change", tank).out
+    assert "Open way out all the way: 50.0 L leave in 75 s." in page
+    assert "it has not come to an end after a day" in page
+    assert "Old water left" not in page
 
 
 def test_what_goes_wrong_is_said_at_the_top(tank: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -35,6 +35,9 @@ from balance.questions.change.stuck import TIMES, drain_open, new_line_open
 from balance.questions.handles import mark
 from balance.units import SYSTEMS
 
+Progress = Callable[[int, int], None]
+
+STAGES = 4  # of the work: levels before, the steps, and each line left open
 MOMENTS = 60  # of each step, told of its levels
 OFF = 6e-3
 """Height [m] by which levels that settle may lie off the plan's unsaid; our own choice."""
@@ -48,6 +51,7 @@ def change(
     order: Order | None = None,
     openings: Mapping[str, float] | None = None,
     stuck: Sequence[float] = TIMES,
+    progress: Progress | None = None,
 ) -> WaterChange:
     """How long a water change takes, how far levels move, and what may go wrong with it.
 
@@ -66,6 +70,8 @@ def change(
         From valves to openings that a hand has set [ratio]: these stay, shut ones too.
     stuck
         Times for which the lines are left open [s].
+    progress
+        To be told how many of its simulations are done, of how many.
 
     Raises
     ------
@@ -86,22 +92,33 @@ def change(
     own = [name for name, pump in plan.pumps.items() if pump.use != "change"]
     settled = course(used, until=SETTLED) if flows_by_itself(used) else None
     start = _as_written(used) if settled is None else settled.last
+    tell = progress or _nobody
+    tell(1, STAGES)
     stops = not wanted.running and any(plan.pumps[name].speed > 0.0 for name in own)
     doing = Changing(used, pumps_stopped(used) if stops else None, lines, start)
     doing.carry_out(wanted.volume, wanted.order)
+    tell(2, STAGES)
     passages = doing.passages
     taken = sum(each.taken for each in passages)
     brought = sum(each.brought for each in passages)
     troubles = tuple(_troubles(used, lines, passages))
     system = _system(used, lines, start)
     moved = min(each for each, name in ((taken, lines.drain), (brought, lines.pump)) if name)
-    mixed = None if system is None else mixing(moved, system=system, order=wanted.order)
+    goes: Order = wanted.order
+    if lines.drain is None or lines.pump is None:  # the other half is done by hand
+        goes = "fill first" if lines.drain is None else "drain first"
+    mixed = None
+    if system is not None and moved > 0.0:
+        mixed = mixing(moved, system=system, order=goes)
     time, traces = _traces(used, passages)
-    left_open = tuple(_left_open(used, lines, doing, start, stuck))
+    left_open = []
+    for line in _left_open(used, lines, doing, start, stuck):
+        left_open.append(line)
+        tell(2 + len(left_open), STAGES)
     return WaterChange(
         title=plan.title,
         volume=wanted.volume,
-        order=wanted.order,
+        order=goes,
         running=not stops,
         drain=lines.drain,
         pump=lines.pump,
@@ -125,11 +142,15 @@ def change(
             salinity=wanted.salinity,
             left=None if mixed is None else mixed.left,
         ),
-        stuck=left_open,
-        notes=tuple(_notes(used, wanted, start, at_rest=settled is None or settled.at_rest)),
+        stuck=tuple(left_open),
+        notes=tuple(_notes(used, wanted, goes, start, at_rest=settled is None or settled.at_rest)),
         lost=max(abs(each.course.lost) for each in passages),
         plan=plan,
     )
+
+
+def _nobody(_: int, __: int) -> None:
+    """Nobody wants to be told."""
 
 
 def _as_written(plan: Plan) -> dict[str, float]:
@@ -226,7 +247,9 @@ def _short(plan: Plan, lines: Lines, passage: Passage) -> Trouble:
         f"{passage.stretch} {'takes' if drains else 'brings'} only "
         f"{system.text(moved, 'volume')} of {system.text(passage.asked, 'volume')}"
     )
-    if slow:
+    if moved <= 0.0:
+        said = f"nothing flows through {passage.stretch}"
+    elif slow:
         said += " in a day"
     elif drains:
         source = stretch_of(plan, passage.stretch).from_
@@ -264,7 +287,7 @@ def _left_open(
 
 
 def _notes(
-    plan: Plan, wanted: Change, start: Mapping[str, float], *, at_rest: bool
+    plan: Plan, wanted: Change, order: Order, start: Mapping[str, float], *, at_rest: bool
 ) -> Iterator[str]:
     system = SYSTEMS[plan.units]
     if not at_rest:
@@ -288,6 +311,6 @@ def _notes(
             f"nothing tells the intake of {' and '.join(blind)}: whether it runs dry is not seen; "
             'add intake = "4 in"'
         )
-    if wanted.order != "drain first" and wanted.running:
+    if order != "drain first" and wanted.running:
         yield "old water is reckoned as if all water were mixed at every moment"
-    yield "what pipes hold counts as empty: the first of the new water fills them"
+    yield "what pipes hold is left out: the first of the new water fills them"

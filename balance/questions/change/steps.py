@@ -127,11 +127,12 @@ class Changing:
         )
 
     def _note(self, kind: StepKind, found: Course, stop: Stop | None = None) -> None:
+        through = any(event.kind == "enough" for event in found.events)
         passage = Passage(
             kind,
             found,
             self.now,
-            lasts=found.settled,
+            lasts=float(found.time[-1]) if through else found.settled,
             stretch="" if stop is None else stop.stretch,
             asked=0.0 if stop is None else stop.volume,
             taken=found.passed.get(self.lines.drain or "", 0.0),

@@ -16,6 +16,7 @@ from balance.questions.change.steps import DAY
 TIMES = (300.0, 600.0, 1800.0, 3600.0)
 """Of a line left open [s]: what passes before somebody looks; our own choice."""
 
+ENDED = 1e-3  # of the greatest flow, below which one has come to its end
 LITTLE = 5e-4
 """Water [m³] of which nobody takes notice; our own choice."""
 
@@ -46,8 +47,8 @@ def drain_open(
         in_air=ends_in_air(stretch_of(plan, name)),
         fastest=float(np.abs(last.flow[name]).max()),
         after=tuple(_stuck(plan, last, start, name, time) for time in times),
-        most=last.passed[name] if last.at_rest else None,
-        rests=last.settled if last.at_rest else None,
+        most=last.passed[name] if _ends(last, name) else None,
+        rests=last.settled if _ends(last, name) else None,
         dry=_dry(plan, last),
         second_valve=_second(name, valves, stretch_of(plan, name).from_),
     )
@@ -80,8 +81,8 @@ def new_line_open(
         in_air=in_air,
         fastest=float(np.abs(last.flow[name]).max()),
         after=after,
-        most=last.passed[name] if last.at_rest else None,
-        rests=last.settled if last.at_rest else None,
+        most=last.passed[name] if _ends(last, name) else None,
+        rests=last.settled if _ends(last, name) else None,
         dry=(),
         second_valve=_stop(name, valves, passed=last.passed[name], in_air=in_air),
     )
@@ -112,6 +113,12 @@ def passed_by(found: Course, name: str, time: float) -> float:
     times = np.append(found.time[before], time)
     flows = np.append(flow[before], np.interp(time, found.time, flow))
     return found.passed[name] * float(np.trapezoid(flows, times)) / total
+
+
+def _ends(found: Course, name: str) -> bool:
+    """Whether what passes has come to its end."""
+    flow = np.abs(found.flow[name])
+    return found.at_rest and bool(flow[-1] <= ENDED * flow.max())
 
 
 def _dry(plan: Plan, found: Course) -> tuple[str, ...]:
