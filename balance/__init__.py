@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from balance.questions.change import change
     from balance.questions.close import close
     from balance.questions.close.isolation import isolate
+    from balance.questions.drains import drains
     from balance.questions.flows import flows
     from balance.questions.pumps import pumps
     from balance.questions.settings import settings
@@ -45,6 +46,7 @@ __all__ = [
     "catalogue",
     "change",
     "close",
+    "drains",
     "flows",
     "isolate",
     "pumps",
@@ -58,6 +60,7 @@ _HOMES = {
     "catalogue": "balance.questions.catalogue",
     "change": "balance.questions.change",
     "close": "balance.questions.close",
+    "drains": "balance.questions.drains",
     "flows": "balance.questions.flows",
     "isolate": "balance.questions.close.isolation",
     "pumps": "balance.questions.pumps",

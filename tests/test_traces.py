@@ -45,7 +45,7 @@ FIGURES = {
     "questions/close/rows.py": ["LEAST"],
     "questions/curve/question.py": ["SPEEDS"],
     "questions/curve/remarks.py": ["FLAT"],
-    "questions/drains.py": ["SELF_VENTING", "_WEIR"],
+    "questions/capacity.py": ["SELF_VENTING", "_WEIR"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/marks.py": ["DEFAULT"],
     "questions/pumps/arrangements.py": ["CHECK", "LEAST_BORE"],

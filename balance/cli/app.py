@@ -17,6 +17,7 @@ from balance.cli.change import change
 from balance.cli.check import check
 from balance.cli.close import close
 from balance.cli.curve import curve
+from balance.cli.drains import drains
 from balance.cli.flows import flows
 from balance.cli.new import new
 from balance.cli.outcome import ANSWER, ending
@@ -37,7 +38,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, close, pumps, change, curve, parts):
+for command in (new, check, flows, settings, close, drains, pumps, change, curve, parts):
     app.command()(ending(command))
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from balance.network.arrays import Network
 from balance.plan.model import Plan
-from balance.questions.drains import capacity, weir_capacity
+from balance.questions.capacity import capacity, weir_capacity
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +24,19 @@ def inflows(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
     ----------
     flow : of pumps, runs and branches by their names, (S,) [m³/s]; what is left out has none
     """
+    came = by_pipes(plan, flow)
+    for name in _from_above(plan):
+        weirs = [weir for weir in plan.weirs if weir.from_ == name]
+        total = sum(weir.length for weir in weirs)
+        for weir in weirs:
+            if weir.to in came:
+                over = came[name].clip(min=0.0) * (weir.length / total)
+                came[weir.to] = came[weir.to] + over
+    return came
+
+
+def by_pipes(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Net flow into each vessel by pumps, runs and branches, (S,) [m³/s]; arguments as above."""
     came: dict[str, Floats] = {name: np.zeros(1) for name in plan.vessels}
     # A cut run has a second half, which flows on without an end of its own.
     ends = [(pump.from_, pump.to, name) for name, pump in plan.pumps.items()]
@@ -36,13 +49,6 @@ def inflows(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
             came[end] = came[end] + flow[name]
         if start in came:
             came[start] = came[start] - flow[name]
-    for name in _from_above(plan):
-        weirs = [weir for weir in plan.weirs if weir.from_ == name]
-        total = sum(weir.length for weir in weirs)
-        for weir in weirs:
-            if weir.to in came:
-                over = came[name].clip(min=0.0) * (weir.length / total)
-                came[weir.to] = came[weir.to] + over
     return came
 
 

@@ -37,6 +37,14 @@ LIKE = (
     "New water of the same temperature and salinity as the old, mixed for a day, does least harm."
 )
 CODES = "Local codes say what may go down a drain, and how it must be kept from siphoning back."
+DRY_RUN = (
+    "Test with fresh water first: plug each drain in turn, pump at full speed, and watch the level "
+    "until it stands."
+)
+STRAINERS = (
+    "Strainers on all inlets can clog at once: the emergency's inlet must be open, higher than the "
+    "others and never throttled."
+)
 SCOPE = (
     "Not for potable, fire, medical or pressure-rated plant; local codes and licensed trades "
     "come first."

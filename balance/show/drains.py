@@ -1,0 +1,473 @@
+"""What drains carry and what floods, on a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from rich.console import Console
+from rich.text import Text
+
+from balance.questions.drains import Drains
+from balance.questions.drains.answer import (
+    SUPPLIED,
+    Capacity,
+    Case,
+    DrainFlow,
+    Gate,
+    Inflow,
+    Siphon,
+    Supplied,
+    VesselDrains,
+)
+from balance.show import cautions, plot, tables
+from balance.show.plot import Series
+from balance.show.tables import Column
+from balance.show.words import NONE, bare, percent, tiny
+from balance.units import SYSTEMS, UnitSystem
+
+USUAL = (0.9144, 1.8288)
+"""Velocity usual in a siphon drain, 3 to 6 ft/s [m/s]; common practice, no source."""
+
+_WHEN: dict[Supplied, str] = {
+    "as it stands": "as it stands",
+    "full speed": "at full pump speed",
+    "greatest": "at full pump speed with all shut that leads elsewhere",
+}
+_GRAVE = "bold red"
+_ABREAST = 4  # drains that fit beside each other
+
+
+def show(answer: Drains) -> None:
+    """Prints what floods, then vessel by vessel gates, cases, drains and a plot; then notes."""
+    system = SYSTEMS[answer.plan.units]
+    with tables.page() as to:
+        tables.title(to, f"{answer.title or 'This plan'}: what the drains carry")
+        to.print(_verdict(answer))
+        tables.listing(to, (line for each in answer.vessels for line in _floods(each, system)))
+        for vessel in answer.vessels:
+            _vessel(to, vessel, system)
+        tables.section(to, "Notes", answer.notes)
+        tables.section(
+            to,
+            "Beware",
+            (cautions.DRY_RUN, cautions.STRAINERS, cautions.ELECTRICITY, cautions.SCOPE),
+        )
+        to.print()
+        to.print(
+            "What leaves a vessel is what comes in within "
+            f"{answer.worst_unclosed or 0.0:.0e} of it, in every case; flows balance within "
+            f"{tiny(system, answer.worst_imbalance, 'flow')} {system.unit('flow')}.",
+            style="dim",
+        )
+
+
+# What floods ------------------------------------------------------------------------------------
+
+
+def _verdict(answer: Drains) -> Text:
+    """The whole answer in a sentence."""
+    alone = [case for each in answer.vessels for case in each.floods if case.blocked]
+    if alone:
+        flooded = dict.fromkeys(name for case in alone for name in case.floods)
+        return Text(f"A single blocked drain FLOODS {_and(list(flooded))}.", style=_GRAVE)
+    said = "No single blocked drain floods anything"
+    if answer.safe:
+        return Text(f"{said}, and the drains take all that can come.", style="green")
+    short = [vessel.vessel for vessel in answer.vessels if not vessel.safe]
+    return Text(f"{said}, but the drains of {_and(short)} are SHORT.", style=_GRAVE)
+
+
+def _floods(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text]:
+    """What floods at each inflow that did not at a lesser one, or follows from what did."""
+    told: set[tuple[tuple[str, ...], bool]] = set()
+    for when in SUPPLIED:
+        new = {
+            (case.blocked, _unfilled(vessel, case)): case
+            for case in vessel.floods
+            if case.when == when
+        }
+        new = {state: case for state, case in new.items() if not told & {state, ((), False)}}
+        told |= new.keys()
+        cases = [new[(), False]] if ((), False) in new else list(new.values())
+        if cases:
+            yield _flood(vessel, cases, system)
+    if not told and not vessel.safe:
+        yield Text.assemble(
+            (f"{vessel.vessel} is SHORT: ", _GRAVE),
+            f"its drains take {system.text(vessel.capacities[0].safe, 'flow')} for sure, and "
+            f"{system.text(max(each.flow for each in vessel.inflows), 'flow')} may come",
+        )
+
+
+def _flood(vessel: VesselDrains, cases: Sequence[Case], system: UnitSystem) -> Text:
+    """What floods at one inflow."""
+    flooded = dict.fromkeys(name for case in cases for name in case.floods)
+    over = sorted({system.text(case.overflow, "flow") for case in cases}, key=len)
+    most = system.text(max(case.overflow for case in cases), "flow")
+    lost = [_and(case.blocked) for case in cases if case.blocked]
+    causes = [f"with {_or(lost)} blocked"] if lost else []
+    if any(_unfilled(vessel, case) for case in cases):
+        causes.append(f"if {_or([siphon.siphon for siphon in vessel.siphons])} does not fill")
+    return Text.assemble(
+        (f"{_and(list(flooded))} FLOODS ", _GRAVE),
+        (", or ".join(causes) or "with nothing blocked", "bold"),
+        f", {_WHEN[cases[0].when]}: {'' if len(over) == 1 else 'up to '}{most} of "
+        f"{system.text(cases[0].inflow, 'flow')} run over",
+    )
+
+
+def _unfilled(vessel: VesselDrains, case: Case) -> bool:
+    """Whether it is about siphons that do not fill."""
+    return not case.blocked and not case.primed and bool(vessel.siphons)
+
+
+def _and(names: Sequence[str]) -> str:
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def _or(names: Sequence[str]) -> str:
+    *first, last = names
+    return f"{', '.join(first)} or {last}" if first else last
+
+
+# One vessel -------------------------------------------------------------------------------------
+
+
+def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+    to.print()
+    to.print(Text(_heading(vessel), style="bold underline"))
+    tables.listing(to, _coming(vessel.inflows, system))
+    told = [line for gate in vessel.gates for line in _gate(gate, system)]
+    tables.section(to, "Gate" if len(vessel.gates) == 1 else "Gates", told)
+    _cases(to, vessel, system)
+    tables.section(to, "What it takes", _capacities(vessel, system))
+    _drains(to, vessel, system)
+    _each(to, vessel, system)
+    tables.section(
+        to,
+        "Filling and holding",
+        (line for siphon in vessel.siphons for line in _siphon(siphon, system)),
+    )
+    _plot(to, vessel, system)
+    if vessel.notes:
+        to.print()
+        tables.listing(to, vessel.notes)
+
+
+def _heading(vessel: VesselDrains) -> str:
+    return f"{vessel.vessel}, the water behind its weir" if vessel.behind else vessel.vessel
+
+
+def _coming(inflows: Sequence[Inflow], system: UnitSystem) -> Iterator[str]:
+    stands, full, greatest = inflows
+    said = (
+        f"{system.text(stands.flow, 'flow')} come in as it stands, "
+        f"{system.text(full.flow, 'flow')} at full pump speed"
+    )
+    if greatest.shut:
+        said += (
+            f", {system.text(greatest.flow, 'flow')} with {_and(greatest.shut)} shut besides: "
+            "the most that handles can send here"
+        )
+    yield said
+
+
+def _gate(gate: Gate, system: UnitSystem) -> Iterator[Text | str]:
+    name = gate.siphon if gate.valve == gate.siphon else f"{gate.valve} in {gate.siphon}"
+    if gate.aim.opening is None:
+        yield Text.assemble(
+            (f"open {name} fully", "bold"),
+            f": even so {gate.trickle} carries more than a few percent; now at {gate.now.mark}",
+        )
+    else:
+        yield Text.assemble(
+            (f"set {name} to about {gate.aim.mark}", "bold"),
+            f", now at {gate.now.mark}, then ",
+            ("trim until the trickle just runs", "bold"),
+        )
+        yield _window(gate, system)
+        yield (
+            f"there {gate.trickle} carries {percent(gate.aim.trickle)}; the inflow may fall by "
+            f"{percent(gate.falls)} before it is dry, and rise by {percent(gate.rises)} before "
+            f"{_upper(gate)}"
+        )
+        if gate.froude < 1.0:
+            yield (
+                f"at that flow {gate.siphon} does not hold full (Froude {gate.froude:.2f}, 1 "
+                "is wanted): its pipe is too wide for what comes in"
+            )
+    yield _now(gate, system)
+
+
+def _window(gate: Gate, system: UnitSystem) -> str:
+    low = gate.wet.mark or "full"
+    high = gate.dry.mark or "full"
+    unit = system.unit("length")
+    height = f"{1e3 * gate.height:.0f} mm"
+    if unit not in ("mm", "cm"):
+        height = f"{bare(system, gate.height, 'length', 2)} {unit} ({height})"
+    k = f"K {gate.wet.k:.3g} to {gate.dry.k:.3g} on the velocity in its port"
+    said = f"its window is {low} to {high} ({k}), {height} of water"
+    if gate.narrow:
+        said += ": narrower than a hand can read off a handle"
+    return said
+
+
+def _upper(gate: Gate) -> str:
+    if gate.upper == "next inlet":
+        return "the water is at the next inlet"
+    return f"{gate.trickle} carries all that is safe"
+
+
+def _now(gate: Gate, system: UnitSystem) -> str:
+    """How the gate as it stands does."""
+    at = f"as the gate stands, {gate.now.mark},"
+    if gate.state == "too far open":
+        return f"{at} it is too far open: {gate.trickle} is dry and the siphon may draw in air"
+    if gate.state == "not far enough open":
+        return (
+            f"{at} it is not far enough open: the water stands "
+            f"{system.text(gate.now.level - gate.wet.level, 'length')} above the window"
+        )
+    return f"{at} it is inside the window: {gate.trickle} carries {percent(gate.now.trickle)}"
+
+
+def _cases(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+    """How far below the nearest rim the water stays, in every case that counts."""
+    heading = [Column("blocked", "words")]
+    for inflow, said in zip(
+        vessel.inflows, ("as it\nstands", "full\nspeed", "greatest"), strict=True
+    ):
+        heading.append(Column(f"{said}\n{system.text(inflow.flow, 'flow')}"))
+    rows: list[tuple[str | Text, ...]] = []
+    for blocked in dict.fromkeys(case.blocked for case in vessel.cases):
+        found = [vessel.judged(blocked, when) for when in SUPPLIED]
+        rows.append((" + ".join(blocked) or "nothing", *(_cell(case, system) for case in found)))
+        if not blocked and vessel.siphons:
+            unfilled = [
+                next(c for c in vessel.cases if (c.blocked, c.primed, c.when) == ((), False, when))
+                for when in SUPPLIED
+            ]
+            which = "siphon" if len(vessel.siphons) == 1 else "siphons"
+            rows.append(
+                (
+                    f"nothing, {which} not full",
+                    *(_cell(c, system) if c.lasts else Text("fills", "dim") for c in unfilled),
+                )
+            )
+    to.print()
+    to.print(Text("How far the water stays below the rim", style="bold"))
+    tables.table(to, heading, rows)
+
+
+def _cell(case: Case, system: UnitSystem) -> Text:
+    if case.floods:
+        return Text(f"FLOODS {system.text(case.overflow, 'flow')}", style=_GRAVE)
+    if case.margin is None:
+        return Text("no rim told")
+    return Text(system.text(case.margin, "length"))
+
+
+def _capacities(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text | str]:
+    for capacity in vessel.capacities:
+        yield _capacity(capacity, vessel.inflows, system)
+    if vessel.remedy is not None:
+        yield (
+            f"one more open drain of {system.text(vessel.remedy.bore, 'length')} bore or wider, "
+            "with water a quarter of its bore deep over its lip, would carry what runs over with "
+            "one of the others blocked"
+        )
+
+
+def _capacity(capacity: Capacity, inflows: Sequence[Inflow], system: UnitSystem) -> Text:
+    which = f"with {_and(capacity.which)} blocked, the worst" if capacity.which else "whole"
+    short = [inflow for inflow in inflows if capacity.safe < inflow.flow]
+    said = Text.assemble((f"{which}: ", "bold"), f"{system.text(capacity.safe, 'flow')}")
+    if short:
+        least = min(short, key=lambda inflow: inflow.flow)
+        said.append(f", {system.text(least.flow - capacity.safe, 'flow')} short ")
+        said.append(_WHEN[least.when])
+    else:
+        said.append(", enough for all that can come")
+    return said
+
+
+def _drains(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+    """Each drain as it runs."""
+    case = vessel.as_it_runs
+    flow, length = system.unit("flow"), system.unit("length")
+    columns = (
+        Column("drain", "words"),
+        Column("role", "words"),
+        Column(f"inlet\n{length}", "decimal"),
+        Column(f"carries\n{flow}", "decimal"),
+        Column("runs", "words"),
+        Column("Froude", "decimal"),
+        Column(system.unit("velocity"), "decimal"),
+        Column(f"safe open\n{flow}", "decimal"),
+    )
+    rows = [
+        (
+            f"{number} {facts.drain}",
+            facts.role,
+            bare(system, facts.inlet, "length"),
+            bare(system, drain.flow, "flow"),
+            "shut" if facts.shut else drain.regime,
+            *_speeds(drain, system),
+            bare(system, facts.open_capacity, "flow"),
+        )
+        for number, facts, drain in zip(_numbers(vessel), vessel.drains, case.drains, strict=True)
+    ]
+    to.print()
+    to.print(Text(_as_it_runs(vessel, case, system), style="bold"))
+    tables.table(to, columns, rows)
+
+
+def _each(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+    """What each drain carries in every case, as it stands; where that fits a page."""
+    if len(vessel.drains) > _ABREAST or len(vessel.drains) < 2:
+        return
+    columns = [Column("blocked", "words"), Column(f"water at\n{system.unit('length')}", "decimal")]
+    columns += [Column(f"{n}\n{system.unit('flow')}", "decimal") for n in _numbers(vessel)]
+    rows = []
+    for case in vessel.cases:
+        if case.when != "as it stands" or case is not vessel.judged(case.blocked, case.when):
+            continue
+        lost = [
+            n
+            for n, facts in zip(_numbers(vessel), vessel.drains, strict=True)
+            if facts.drain in case.blocked
+        ]
+        level = "any" if case.level is None else bare(system, case.level, "length")
+        rows.append(
+            (" + ".join(lost) or "nothing", level, *(_carries(d, system) for d in case.drains))
+        )
+    to.print()
+    to.print(Text("What each carries as it stands", style="bold"))
+    tables.table(to, columns, rows)
+
+
+def _numbers(vessel: VesselDrains) -> list[str]:
+    return [str(n) for n in range(1, len(vessel.drains) + 1)]
+
+
+def _carries(drain: DrainFlow, system: UnitSystem) -> str:
+    if drain.regime in ("blocked", "dry"):
+        return NONE if drain.regime == "blocked" else "0 dry"
+    return f"{bare(system, drain.flow, 'flow')} {drain.regime}"
+
+
+def _speeds(drain: DrainFlow, system: UnitSystem) -> tuple[str, str]:
+    if not drain.flow:
+        return NONE, NONE
+    return f"{drain.froude:.2f}", bare(system, drain.velocity, "velocity")
+
+
+def _as_it_runs(vessel: VesselDrains, case: Case, system: UnitSystem) -> str:
+    if case.level is None:
+        return "As it runs, more comes than the drains carry at any level"
+    where = "behind the weir" if vessel.behind else "here"
+    said = f"As it runs: water {where} at {system.text(case.level, 'length')}"
+    if case.rim is not None:
+        said += f", rim at {system.text(case.rim, 'length')}"
+    for tank in case.tanks:
+        said += f"; {tank.tank} at {system.text(tank.level, 'length')}"
+        if tank.rim is not None:
+            said += f", rim at {system.text(tank.rim, 'length')}"
+    return said
+
+
+def _siphon(siphon: Siphon, system: UnitSystem) -> Iterator[str]:
+    name = siphon.siphon
+    yield f"{name} {_fills(siphon, system)}"
+    if siphon.full > 0.0:
+        yield (
+            f"at {system.text(siphon.level, 'length')} it carries "
+            f"{system.text(siphon.full, 'flow')} full and {system.text(siphon.open, 'flow')} as an "
+            f"open pipe; it holds down to {system.text(siphon.least, 'flow')}"
+            + ("" if siphon.froude >= 1.0 else ", and LOSES its water as it stands")
+        )
+        yield _brisk(siphon, system)
+        yield _air(siphon, system)
+
+
+def _fills(siphon: Siphon, system: UnitSystem) -> str:
+    covered = system.text(siphon.covered_at, "length")
+    match siphon.fills:
+        case "surely":
+            return "fills by itself: once covered its water sweeps the air out"
+        case "yes":
+            return (
+                "should fill by itself, but slowly: its Froude number once covered lies between 1 "
+                "and 2"
+            )
+        case "no":
+            return "does not fill by itself: once covered its water is too slow to sweep air out"
+    return (
+        f"does not fill by itself: the others carry all before the water is at {covered}, where "
+        "its inlet would be covered; shut the pump's other ways or plug the others to start it"
+    )
+
+
+def _brisk(siphon: Siphon, system: UnitSystem) -> str:
+    low, high = USUAL
+    usual = f"usual are {bare(system, low, 'velocity')} to {system.text(high, 'velocity')}"
+    place = (
+        "slow" if siphon.velocity < low else "fast" if siphon.velocity > high else "as it should be"
+    )
+    return f"water in it goes at {system.text(siphon.velocity, 'velocity')}, {place}: {usual}"
+
+
+def _air(siphon: Siphon, system: UnitSystem) -> str:
+    depth, wanted = (system.text(value, "length") for value in (siphon.depth, siphon.vortex_depth))
+    if not siphon.covered:
+        return f"its inlet lies only {depth} under water and is not covered: it draws in AIR"
+    if siphon.depth < siphon.vortex_depth:
+        return (
+            f"its inlet lies {depth} under water; a vortex may draw in air, which {wanted} would "
+            "keep out: a strainer, or an elbow turned down, helps"
+        )
+    return f"its inlet lies {depth} under water, deep enough against a vortex ({wanted})"
+
+
+def _plot(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+    """Level against inflow."""
+    drawn = [line for line in vessel.lines if len(line.inflow) > 1]
+    if not drawn:
+        return
+    most = max(line.inflow[-1] for line in drawn)
+    heights = {"inlets": [facts.inlet for facts in vessel.drains]}
+    if vessel.rim is not None:
+        heights["rim"] = [vessel.rim]
+    across = [system.number(flow, "flow") for flow in (0.0, most)]
+    lines = [
+        Series(
+            line.state,
+            [system.number(flow, "flow") for flow in line.inflow],
+            [system.number(level, "length") for level in line.level],
+        )
+        for line in drawn
+    ]
+    lines += [
+        Series(name, across, 2 * [system.number(height, "length")])
+        for name, levels in heights.items()
+        for height in levels
+    ]
+    points = [
+        Series(
+            "as it stands, full speed, greatest",
+            [system.number(case.inflow, "flow")],
+            [system.number(case.level, "length")],
+            "points",
+        )
+        for case in (vessel.judged((), when) for when in SUPPLIED)
+        if case.level is not None and not case.floods and case.inflow <= most
+    ]
+    to.print()
+    plot.draw(
+        to,
+        [*lines, *points],
+        x_title=f"comes in, {system.unit('flow')}",
+        y_title=f"water at, {system.unit('length')}",
+    )
