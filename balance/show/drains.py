@@ -34,6 +34,7 @@ _WHEN: dict[Supplied, str] = {
     "greatest": "at full pump speed with all shut that leads elsewhere",
 }
 _GRAVE = "bold red"
+_IN_FULL = 2  # vessels that a page shows in full
 _ABREAST = 4  # drains that fit beside each other
 
 
@@ -44,8 +45,12 @@ def show(answer: Drains) -> None:
         tables.title(to, f"{answer.title or 'This plan'}: what the drains carry")
         to.print(_verdict(answer))
         tables.listing(to, (line for each in answer.vessels for line in _floods(each, system)))
+        in_full = len(answer.vessels) <= _IN_FULL
         for vessel in answer.vessels:
-            _vessel(to, vessel, system)
+            _vessel(to, vessel, system, in_full=in_full)
+        if not in_full:
+            to.print()
+            to.print(f'--vessel "{answer.vessels[0].vessel}" shows that one in full.')
         tables.section(to, "Notes", answer.notes)
         tables.section(
             to,
@@ -134,7 +139,7 @@ def _or(names: Sequence[str]) -> str:
 # One vessel -------------------------------------------------------------------------------------
 
 
-def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem, *, in_full: bool) -> None:
     to.print()
     to.print(Text(_heading(vessel), style="bold underline"))
     tables.listing(to, _coming(vessel.inflows, system))
@@ -142,6 +147,14 @@ def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
     tables.section(to, "Gate" if len(vessel.gates) == 1 else "Gates", told)
     _cases(to, vessel, system)
     tables.section(to, "What it takes", _capacities(vessel, system))
+    if in_full:
+        _details(to, vessel, system)
+    if vessel.notes:
+        to.print()
+        tables.listing(to, vessel.notes)
+
+
+def _details(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
     _drains(to, vessel, system)
     _each(to, vessel, system)
     tables.section(
@@ -150,9 +163,6 @@ def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
         (line for siphon in vessel.siphons for line in _siphon(siphon, system)),
     )
     _plot(to, vessel, system)
-    if vessel.notes:
-        to.print()
-        tables.listing(to, vessel.notes)
 
 
 def _heading(vessel: VesselDrains) -> str:
@@ -207,8 +217,8 @@ def _window(gate: Gate, system: UnitSystem) -> str:
     height = f"{1e3 * gate.height:.0f} mm"
     if unit not in ("mm", "cm"):
         height = f"{bare(system, gate.height, 'length', 2)} {unit} ({height})"
-    k = f"K {gate.wet.k:.3g} to {gate.dry.k:.3g} on the velocity in its port"
-    said = f"its window is {low} to {high} ({k}), {height} of water"
+    k = " to ".join(f"{mark.k:.3g}" for mark in (gate.wet, gate.dry) if mark.k is not None)
+    said = f"its window is {low} to {high} (K {k} on the velocity in its bore), {height} of water"
     if gate.narrow:
         said += ": narrower than a hand can read off a handle"
     return said
@@ -304,7 +314,6 @@ def _drains(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
         Column(f"carries\n{flow}", "decimal"),
         Column("runs", "words"),
         Column("Froude", "decimal"),
-        Column(system.unit("velocity"), "decimal"),
         Column(f"safe open\n{flow}", "decimal"),
     )
     rows = [
@@ -314,7 +323,7 @@ def _drains(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
             bare(system, facts.inlet, "length"),
             bare(system, drain.flow, "flow"),
             "shut" if facts.shut else drain.regime,
-            *_speeds(drain, system),
+            f"{drain.froude:.2f}" if drain.flow else NONE,
             bare(system, facts.open_capacity, "flow"),
         )
         for number, facts, drain in zip(_numbers(vessel), vessel.drains, case.drains, strict=True)
@@ -356,12 +365,6 @@ def _carries(drain: DrainFlow, system: UnitSystem) -> str:
     if drain.regime in ("blocked", "dry"):
         return NONE if drain.regime == "blocked" else "0 dry"
     return f"{bare(system, drain.flow, 'flow')} {drain.regime}"
-
-
-def _speeds(drain: DrainFlow, system: UnitSystem) -> tuple[str, str]:
-    if not drain.flow:
-        return NONE, NONE
-    return f"{drain.froude:.2f}", bare(system, drain.velocity, "velocity")
 
 
 def _as_it_runs(vessel: VesselDrains, case: Case, system: UnitSystem) -> str:

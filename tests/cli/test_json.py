@@ -53,6 +53,14 @@ def test_keys_of_a_water_change(tank: str) -> None:
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
+def test_keys_of_drains() -> None:
+    demo = Path(__file__).parents[2] / "pump_curves_demo" / "lagoon.toml"
+    ran = run("drains", str(demo), "--json")
+    assert ran.err == ""
+    stored = json.loads(STORED.read_text(encoding="utf-8"))["drains"]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
 @pytest.mark.parametrize("command", ["check", "close", "flows"])
 def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
     def numbers(*words: str) -> list[Any]:

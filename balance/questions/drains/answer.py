@@ -161,7 +161,7 @@ class Mark(Record):
     ----------
     opening : from shut [ratio]; None where even the open valve loses too much
     mark : the same as a hand reads it
-    k : loss coefficient of the valve on the velocity in its port
+    k : loss coefficient of the valve on the velocity in its bore; None where it is shut
     level : in the vessel [m]
     siphon : flow of the siphon [m³/s]
     trickle : share of the inflow that the trickle carries [ratio]
@@ -169,7 +169,7 @@ class Mark(Record):
 
     opening: float | None = quantity("ratio")
     mark: str
-    k: float
+    k: float | None
     level: float = quantity("length")
     siphon: float = quantity("flow")
     trickle: float = quantity("ratio")

@@ -75,7 +75,7 @@ class _Bench:
         return Mark(
             opening=opening,
             mark="" if opening is None else self.words(opening),
-            k=float(k),
+            k=float(k) if np.isfinite(k) else None,
             level=level,
             siphon=flow,
             trickle=float(trickle.open_flow(level)) / self.inflow,
@@ -158,8 +158,9 @@ def _gate(plan: Plan, bench: _Bench, above: list[GravityDrain], loads: Loads, wa
     )  # fmt: skip
 
 
-def _k(ref: ValveRef) -> float:
-    return float(valve_law(ref.part).loss_coefficient(np.array(ref.part.open)).k)
+def _k(ref: ValveRef) -> float | None:
+    k = float(valve_law(ref.part).loss_coefficient(np.array(ref.part.open)).k)
+    return k if np.isfinite(k) else None
 
 
 def _level_now(overflow: Overflow, loads: Loads) -> float:
