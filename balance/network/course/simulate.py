@@ -114,17 +114,23 @@ class _Track:
         while now < until:
             waiting = tuple(watches(self.plumbing, modes, holes=self.holes, primes=self.primes))
             # At rest its steps grow without end, so nothing need watch for that.
-            solved = solve_ivp(
+            solve = partial(
+                solve_ivp,
                 partial(self._rates, modes),
                 (now, until),
                 state,
-                method="LSODA",
                 jac=partial(self._slopes, modes),
                 events=self._events(waiting),
                 rtol=RELATIVE,
                 atol=ABSOLUTE,
                 dense_output=True,
             )
+            try:
+                solved = solve(method="LSODA")
+            except ValueError:
+                # Its polynomials miss by a hair the point that a step began from, so what happens
+                # right there is nowhere to be found on them; those of the other method do not.
+                solved = solve(method="BDF")
             if solved.sol is None or not solved.success:
                 raise NoSolutionError(f"the levels could not be followed: {solved.message}")
             self.pieces.append(_piece(solved.t, solved.y, solved.sol, modes))
