@@ -32,6 +32,10 @@ DRAINING = (
     "Never leave an open drain alone, and keep an eye on the floor drain: it may be slower than "
     "your hose and come back up."
 )
+FALLING = (
+    "Switch off heaters that come out of the water, and an automatic top-off: it would fill the "
+    "falling sump with fresh water."
+)
 DRY = "The return pump must not run dry: stop it before its water falls to its intake."
 LIKE = (
     "New water of the same temperature and salinity as the old, mixed for a day, does least harm."
@@ -65,6 +69,7 @@ def before_changing_water(plan: Plan) -> Iterator[str]:
     """What to know before water is changed."""
     yield HANDS
     yield DRAINING
+    yield FALLING
     if any(pump.use == "always" for pump in plan.pumps.values()):
         yield DRY
     yield LIKE

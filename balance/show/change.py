@@ -69,7 +69,7 @@ def show(answer: WaterChange) -> None:
         tables.section(to, "Notes", answer.notes)
         to.print()
         to.print(
-            f"Every simulation keeps its water within {tiny(system, answer.lost, 'volume')} "
+            f"The simulated steps keep all water within {tiny(system, answer.lost, 'volume')} "
             f"{system.unit('volume')}.",
             style="dim",
         )
@@ -174,7 +174,8 @@ def _to(mark: str) -> str:
 
 def _stop_at(answer: WaterChange, step: Step, system: UnitSystem) -> str:
     """Where a tape says that it is enough: in the vessel that has moved most."""
-    rows = [row for row in step.levels if row.vessel != answer.source]
+    ends = {each.to for each in answer.plan.stretches() if each.name == answer.drain}
+    rows = [row for row in step.levels if row.vessel not in {answer.source, *ends}]
     if not rows:
         return ""
     before = {row.vessel: row.level for row in _before(answer, step)}

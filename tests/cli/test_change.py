@@ -113,6 +113,15 @@ def test_the_page_of_a_system_that_runs(tank: str) -> None:
     assert "\npumps off, at rest " in rested
 
 
+def test_a_bucket_that_takes_the_old_water_does_not_say_when_to_stop(tank: str) -> None:
+    bucket = '[vessels.bucket]\nbottom = "0 m"\nlevel = "0.1 m"\ndiameter = "40 cm"\n'
+    changed(tank, 'to = "outside"', 'to = "bucket"')
+    Path(tank).write_text(Path(tank).read_text(encoding="utf-8") + bucket, encoding="utf-8")
+    page = run("change", tank).out
+    assert "Shut it when tank has" in page
+    assert "of 250 L in the system" in page
+
+
 def test_the_page_of_half_a_change(tank: str) -> None:
     changed(tank, 'drain = "way out"\n', "")
     page = run("change", tank, "--volume", "20 L").out

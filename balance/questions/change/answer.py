@@ -295,7 +295,7 @@ class WaterChange(Record):
     salt : of the new water; None for fresh water and where none comes
     stuck : the lines that stay open
     notes : what a person should know about how it was reckoned
-    lost : water that all simulations lost or made, at most [m³]
+    lost : water that the simulation of a step has lost or made, at most [m³]
     plan : as it stands in all of this
     """
 

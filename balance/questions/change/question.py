@@ -195,10 +195,11 @@ def _traces(plan: Plan, passages: Sequence[Passage]) -> tuple[tuple[float, ...],
 
 
 def _system(plan: Plan, lines: Lines, levels: Mapping[str, float]) -> float | None:
-    """Water of the system at levels, without the new water's vessel [m³]."""
+    """Water of the system at levels [m³]; the new water, and what takes the old, are none of it."""
+    apart = {lines.source, *(stretch_of(plan, name).to for name in lines.out)}
     total = 0.0
     for name, vessel in plan.vessels.items():
-        if name == lines.source:
+        if name in apart:
             continue
         basin = basin_of(vessel)
         if basin is None:

@@ -182,6 +182,16 @@ def test_mixing_stands_on_all_water_but_the_new() -> None:
     half, tenth = answer.mixing.reach
     assert (half.changes, tenth.changes) == (4, 11)
     assert half.exchanged == pytest.approx(0.25 * np.log(2.0))
+    bucket = """
+[vessels.bucket]
+bottom = "0 m"
+level = "0.1 m"
+diameter = "0.5 m"
+"""
+    caught = plan(('to = "outside"', 'to = "bucket"'), more=bucket)
+    mixed = change(caught).mixing
+    assert mixed is not None
+    assert mixed.system == pytest.approx(0.25)
     endless = plan(('length = "1 m"\nwidth = "0.5 m"', ""))
     assert change(endless).mixing is None
 
