@@ -151,7 +151,11 @@ def _together(answer: WaterChange, step: Step, system: UnitSystem) -> str:
         f"{system.text(new, 'flow')}"
     )
     if abs(out - new) > EVEN * max(out, new):
-        said += "; to hold the level, throttle the " + ("drain" if out > new else "new water")
+        said += "; to hold the level, throttle " + (
+            f"{answer.evens.valve} to {answer.evens.mark}"
+            if answer.evens is not None
+            else f"the {'drain' if out > new else 'new water'}"
+        )
     return f"{said}."
 
 

@@ -281,6 +281,8 @@ class WaterChange(Record):
     drain, pump : by which old water leaves and new comes; None without
     source : vessel of the new water; None without
     handles : valves of both lines, as they stand meanwhile
+    evens : the valve, and its mark, at which both lines carry alike at first; None where they do
+        already, where only one runs at a time, and where none may be turned
     done : all of the volume leaves and comes, and nothing overflows or runs dry
     taken, brought : old and new water that moves in all [m³]
     before : levels before it begins
@@ -307,6 +309,7 @@ class WaterChange(Record):
     pump: str | None
     source: str | None
     handles: tuple[Handle, ...]
+    evens: Handle | None
     done: bool
     taken: float = quantity("volume")
     brought: float = quantity("volume")

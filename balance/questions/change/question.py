@@ -18,6 +18,7 @@ from balance.questions.change.answer import (
     Trouble,
     WaterChange,
 )
+from balance.questions.change.even import evening_handle
 from balance.questions.change.faults import refuse_faults
 from balance.questions.change.levels import finite, levels_at, levels_before
 from balance.questions.change.limits import intakes_of, limits_of
@@ -124,6 +125,7 @@ def change(
         pump=lines.pump,
         source=lines.source,
         handles=tuple(_handles(plan, used, lines)),
+        evens=_evens(doing),
         done=not troubles,
         taken=taken,
         brought=brought,
@@ -166,6 +168,16 @@ def _step(plan: Plan, passage: Passage, start: Mapping[str, float]) -> Step:
         brought=passage.brought,
         levels=levels_at(plan, passage.course, start),
     )
+
+
+def _evens(doing: Changing) -> Handle | None:
+    """How to throttle the faster line, where both run at once."""
+    for passage in doing.passages:
+        if passage.kind == "together":
+            found = passage.course
+            start = {name: float(found.level_of(name)[0]) for name in found.vessels}
+            return evening_handle(doing.at_rest or doing.plan, doing.lines, start=start)
+    return None
 
 
 def _handles(plan: Plan, used: Plan, lines: Lines) -> Iterator[Handle]:

@@ -7,6 +7,7 @@ from math import sqrt
 import numpy as np
 import pytest
 
+from balance.network.course import course
 from balance.parts.pumps import GRAVITY
 from balance.questions.change import WaterChange, change
 from tests.questions.change.plans import RETURN, plan
@@ -136,6 +137,36 @@ def test_both_at_once_go_on_until_both_are_through() -> None:
     assert both.brought < 0.05
     slow = change(plan(), order="together", openings={"way out": 0.3})
     assert [step.kind for step in slow.steps] == ["together", "drain"]
+
+
+@pytest.mark.parametrize("throttled", [{}, {"way out": 0.4}])
+def test_the_handle_that_evens_both_lines_does_so(throttled: dict[str, float]) -> None:
+    """Its next marks to either side are no nearer."""
+    uneven = change(plan(), order="together", openings=throttled)
+    evens = uneven.evens
+    assert evens is not None
+    assert evens.line == ("in" if throttled else "out")
+
+    def excess(opening: float) -> float:
+        """What the drain carries more than the pump when both begin [m³/s]."""
+        both = {"new line": 1.0, "way out": 1.0} | throttled | {evens.valve: opening}
+        names = ("way out", "change pump", "new line")
+        found = course(plan().with_openings(both), until=1e-3, opened=names, primed=["way out"])
+        return float(found.flow["way out"][0] - found.flow["change pump"][0])
+
+    step = 1.0 / 90.0
+    mark = evens.opening / step
+    assert mark == pytest.approx(round(mark))
+    here, lower, higher = (abs(excess(evens.opening + n * step)) for n in (0, -1, 1))
+    assert here < min(lower, higher)
+    whole = change(plan(), order="together", openings=throttled | {evens.valve: evens.opening})
+    assert whole.steps[0].taken == pytest.approx(whole.steps[0].brought, rel=0.05)  # lifts change
+
+
+def test_nothing_evens_what_runs_by_turns_or_has_no_valve() -> None:
+    assert change(plan()).evens is None
+    valve = ('{ valve = "ball", size = "20 mm", open = "shut" },', "")
+    assert change(plan(valve), order="together").evens is None
 
 
 def test_valves_that_stand_shut_are_opened_and_others_stay() -> None:
