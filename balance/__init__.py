@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from balance.questions.close.isolation import isolate
     from balance.questions.drains import drains
     from balance.questions.flows import flows
+    from balance.questions.outage import outage
     from balance.questions.pumps import pumps
     from balance.questions.settings import settings
 
@@ -49,6 +50,7 @@ __all__ = [
     "drains",
     "flows",
     "isolate",
+    "outage",
     "pumps",
     "read",
     "settings",
@@ -63,6 +65,7 @@ _HOMES = {
     "drains": "balance.questions.drains",
     "flows": "balance.questions.flows",
     "isolate": "balance.questions.close.isolation",
+    "outage": "balance.questions.outage",
     "pumps": "balance.questions.pumps",
     "settings": "balance.questions.settings",
 }

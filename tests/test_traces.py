@@ -19,6 +19,10 @@ PACKAGE = Path(__file__).parents[1] / "balance"
 FIGURES = {
     "network/stretch.py": ["SAME_BORE"],
     "parts/beds.py": ["VOIDAGE", "SPHERICITY", "CORNER"],
+    "network/basins.py": ["NO_FLOOR"],
+    "network/course/plumbing.py": ["RIM_OF_A_TABLE"],
+    "parts/gravity.py": ["SELF_VENTING", "FULL_FROM", "SURELY_FULL", "HALF_FULL", "MANNING"],
+    "parts/weirs.py": ["LIP", "EVEN"],
     "parts/fittings.py": ["BARB_TO_HOSE", "REDUCER_ANGLE", "STEEP"],
     "parts/friction.py": ["LAMINAR_END", "TURBULENT_START"],
     "parts/pumps.py": [
@@ -50,6 +54,11 @@ FIGURES = {
     "questions/drains/levels.py": ["SEARCHED"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/marks.py": ["DEFAULT"],
+    "questions/outage/cases.py": ["MOST_CHECKS"],
+    "questions/outage/giving.py": ["TOLD", "NEAR"],
+    "questions/outage/highest.py": ["HAIR"],
+    "questions/outage/restart.py": ["PRIMES_AT", "LONG_ENOUGH"],
+    "questions/outage/stopping.py": ["LONGEST", "DROP"],
     "questions/pumps/arrangements.py": ["CHECK", "LEAST_BORE"],
     "questions/pumps/doubts.py": ["SLOW"],
     "questions/pumps/margins.py": ["SHARES"],

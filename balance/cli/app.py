@@ -20,6 +20,7 @@ from balance.cli.curve import curve
 from balance.cli.drains import drains
 from balance.cli.flows import flows
 from balance.cli.new import new
+from balance.cli.outage import outage
 from balance.cli.outcome import ANSWER, ending
 from balance.cli.parts import parts
 from balance.cli.pumps import pumps
@@ -38,7 +39,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, close, drains, pumps, change, curve, parts):
+for command in (new, check, flows, settings, close, drains, outage, change, pumps, curve, parts):
     app.command()(ending(command))
 
 

@@ -49,6 +49,14 @@ STRAINERS = (
     "Strainers on all inlets can clog at once: the emergency's inlet must be open, higher than the "
     "others and never throttled."
 )
+TRY_IT = (
+    "Try it with fresh water before livestock: mark the level, pull the plug, watch until all "
+    "stands still, and plug in again."
+)
+FLOOR = (
+    "Put sockets and plugs where no water reaches them, and a floor drain or a leak alarm where "
+    "it would: holes clog, and levels creep up."
+)
 SCOPE = (
     "Not for potable, fire, medical or pressure-rated plant; local codes and licensed trades "
     "come first."
@@ -74,3 +82,14 @@ def before_changing_water(plan: Plan) -> Iterator[str]:
         yield DRY
     yield LIKE
     yield CODES
+
+
+def before_a_power_cut(plan: Plan) -> Iterator[str]:
+    """What to know of floods when the power fails."""
+    parts = (part for stretch in plan.stretches() for part in stretch.parts)
+    if any(isinstance(part, CheckPart) for part in parts):
+        yield CHECK_VALVE
+    yield TRY_IT
+    yield FLOOR
+    yield ELECTRICITY
+    yield SCOPE

@@ -11,6 +11,7 @@ import pytest
 
 from tests.cli.session import run
 from tests.questions.change.plans import RETURN
+from tests.questions.outage.plans import BOX, PLANT
 
 STORED = Path(__file__).with_name("json_keys.json")
 
@@ -89,3 +90,12 @@ def leaves(value: Any) -> Iterator[Any]:
             yield from leaves(inner)
     else:
         yield value
+
+
+def test_keys_of_an_outage(tmp_path: Path) -> None:
+    plan = tmp_path / "plant.toml"
+    plan.write_text(PLANT + BOX, encoding="utf-8")
+    ran = run("outage", str(plan), "--json")
+    assert (ran.code, ran.err) == (0, "")
+    stored = json.loads(STORED.read_text(encoding="utf-8"))["outage"]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored

@@ -1,0 +1,89 @@
+"""One case: every pump stops, vessels run out until all is at rest, then pipes let go theirs."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from balance.network.arrays import network_of
+from balance.network.course import Course, course
+from balance.plan.model import Plan
+from balance.questions.outage.checks import checks_of, with_failed
+from balance.questions.outage.pipes import pipe_water, received
+from balance.questions.outage.pouring import poured
+
+LONGEST = 8 * 3600.0  # [s] that vessels are given to come to rest; our own choice
+DROP = 1e-6  # [m³] on the floor, less of which is rounding; our own choice
+
+
+@dataclass(frozen=True)
+class Stopped:
+    """What became of a case.
+
+    Attributes
+    ----------
+    failed : check valves that let water back
+    holes : siphon breaks let air in
+    start : levels before [m]
+    falls : vessels running out
+    pipes : what each stretch lets go, and to which vessel [m³]
+    levels : in the end, with what pipes let go [m]
+    spilt : on the floor in all [m³]
+    lost : water that the simulation lost or made [m³]
+    """
+
+    failed: tuple[str, ...]
+    holes: bool
+    start: Mapping[str, float]
+    falls: Course
+    pipes: Mapping[str, tuple[str, float]]
+    levels: Mapping[str, float]
+    spilt: float
+    lost: float
+
+    @property
+    def let_go(self) -> float:
+        """By pipes and devices [m³]."""
+        return sum(volume for _, volume in self.pipes.values())
+
+
+def at_rest(plan: Plan) -> Plan:
+    """The plan with all its pumps stopped."""
+    return plan.with_speed(dict.fromkeys(plan.pumps, 0.0))
+
+
+def stop(
+    plan: Plan, failed: Collection[str], *, start: Mapping[str, float], holes: bool = True
+) -> Stopped:
+    """Runs one case.
+
+    Parameters
+    ----------
+    failed : check valves, as `checks_of` names them
+    start : levels from which it begins [m]
+    holes : siphon breaks let air in
+    """
+    stopped = at_rest(with_failed(plan, failed))
+    ways = [*(run.name for run in plan.runs if run.use == "always"), *plan.pumps]
+    ways = [name for name in ways if name not in plan.pumps or plan.pumps[name].use == "always"]
+    ways += [branch.name for branch in plan.branches]
+    ways += [drain.name for drain in plan.drains if drain.role != "change"]
+    falls = course(stopped, until=LONGEST, start=start, holes=holes, metered=ways)
+    pipes = pipe_water(network_of(stopped))
+    names = tuple(name for name in checks_of(plan) if name in failed)
+    levels, spilt = poured(plan, falls.last, received(pipes))
+    return Stopped(
+        failed=names,
+        holes=holes,
+        start=dict(start),
+        falls=falls,
+        pipes=pipes,
+        levels=levels,
+        spilt=_told(float(falls.floor[-1]) + spilt),
+        lost=abs(falls.lost),
+    )
+
+
+def _told(volume: float) -> float:
+    """Water on the floor, without the integration's rounding [m³]."""
+    return volume if volume > DROP else 0.0
