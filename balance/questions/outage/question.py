@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from balance.questions.outage.restart import restart
 from balance.questions.outage.stopping import Stopped, stop
 
 POINTS = 120  # of a trace, at most
+WORTH_CORES = 8  # cases from which starting other processes takes less time than it saves
 AFTER = 1.1  # of the time to rest, that traces tell
 
 Told = Callable[[int, int], None]
@@ -55,10 +56,10 @@ def outage(
     if _any_holes(plan):
         tries.append((tries[0][0], False))
     ended = []
-    for done, (failed, holes) in enumerate(tries):
-        ended.append(stop(plan, failed, start=start, holes=holes))
+    for each in _run(plan, tries, start):
+        ended.append(each)
         if told is not None:
-            told(done + 1, len(tries))
+            told(len(ended), len(tries))
     order = sorted(range(len(ended)), key=lambda at: (*_badness(plan, ended[at], pools), at))
     worst = next(ended[at] for at in order if ended[at].holes)
     cases = tuple(_case(plan, ended[at], checks, pools) for at in order if ended[at].holes)
@@ -96,6 +97,20 @@ def outage(
         lost=max(each.lost for each in ended),
         plan=plan,
     )
+
+
+def _run(
+    plan: Plan, tries: Sequence[tuple[tuple[str, ...], bool]], start: Mapping[str, float]
+) -> Iterable[Stopped]:
+    """Every case in its order, many of them on as many cores as there are."""
+    if len(tries) < WORTH_CORES:
+        return (stop(plan, failed, start=start, holes=holes) for failed, holes in tries)
+    from joblib import Parallel, cpu_count, delayed
+
+    found: Iterator[Stopped] = Parallel(n_jobs=min(cpu_count(), len(tries)), return_as="generator")(
+        delayed(stop)(plan, failed, start=start, holes=holes) for failed, holes in tries
+    )
+    return found
 
 
 def _start(plan: Plan, given: Mapping[str, float]) -> dict[str, float]:
