@@ -30,6 +30,7 @@ Bools = NDArray[np.bool_]
 Ints = NDArray[np.intp]
 
 USUAL_VELOCITY = 2.0  # [m/s], for the network's scale of flow
+USUAL_BORE = 0.025  # [m], where no part has one
 LEAST_HEAD = 0.5  # [m], for the network's scale of head
 
 
@@ -236,7 +237,7 @@ def network_of(plan: Plan) -> Network:
         passive=laws,
         fixed_heads=np.array(list(layout.heads.values())).reshape(-1, 1),
         draw=draw,
-        capped=np.array([[run.capped] for run in layout.runs]).reshape(-1, 1),
+        capped=np.array([[run.capped] for run in layout.runs], dtype=np.bool_).reshape(-1, 1),
         valves=_valves(plan, layout),
         machines=machines,
         joint_names=tuple(joints),
@@ -302,8 +303,9 @@ def _laws(
     for machine in machines:
         run_out = max(float(points.curve.flow[-1]) for points in machine.curves)
         areas[machine.run] = min(areas[machine.run], run_out / USUAL_VELOCITY)
-    areas[np.isinf(areas)] = areas[np.isfinite(areas)].max(initial=pi / 4 * 0.025**2)
-    flow_scale = USUAL_VELOCITY * float(areas.max())
+    usual = pi / 4 * USUAL_BORE**2
+    areas[np.isinf(areas)] = areas[np.isfinite(areas)].max(initial=usual)
+    flow_scale = USUAL_VELOCITY * float(max(areas, default=usual))
 
     def column(name: str) -> Floats:
         return np.array([[getattr(run.stretch, name)] for run in runs]).reshape(-1, 1)

@@ -23,8 +23,9 @@ SURELY_FULL = 2.0
 HALF_FULL = 0.5
 """Depth over bore of a sloping leg that keeps air above its water: en-12056-2, from memory."""
 
-MANNING = 0.009
-"""Manning's n of smooth plastic pipe [s/m^(1/3)]; common practice, no source."""
+MANNING = 0.011
+"""Manning's n of plastic pipe [s/m^(1/3)]: handbooks have 0.009 to 0.011, and what is counted on
+takes the rougher; common practice, no source."""
 
 
 def froude(flow: ArrayLike, *, bore: ArrayLike) -> Floats:
