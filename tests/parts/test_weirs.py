@@ -17,7 +17,7 @@ G = 9.80665
 
 
 def test_francis_in_feet() -> None:
-    # Q = 3.33 L H^1.5 in feet and seconds, francis-1883 (from memory); 1.84 in metres is rounded.
+    # Q = 3.33 L H^1.5 in feet and seconds, francis-1883; 1.84 in metres is rounded.
     flow = weirs.straight(1.0 * FOOT, length=2.0 * FOOT).flow
     assert flow == pytest.approx(2.0 * 3.33 * FOOT**3, rel=2e-3)
 
@@ -30,7 +30,7 @@ def test_the_lip_by_its_discharge_coefficient() -> None:
 
 
 def test_shaft_spillways_pass_more() -> None:
-    # Design of Small Dams (usbr-dams, from memory): C of 3.6 to 4.1 in feet and seconds at low
+    # usbr-dams: C of 3.6 to 4.1 in feet and seconds at low
     # heads, for rounded crests; ours, for a sawn pipe, is the safe one, by a tenth to a fifth.
     for coefficient in (3.6, 4.1):
         rounded = coefficient * sqrt(FOOT)
@@ -38,7 +38,7 @@ def test_shaft_spillways_pass_more() -> None:
 
 
 def test_villemonte_at_round_ratios() -> None:
-    # Villemonte 1947 (from memory): Q / Q free = (1 - (h2/h1)^1.5)^0.385. At h2/h1 = 0.25 the
+    # villemonte-1947: Q / Q free = (1 - (h2/h1)^1.5)^0.385. At h2/h1 = 0.25 the
     # bracket is 7/8, at 0.64 it is 0.488.
     free = weirs.straight(0.1, length=0.3).flow
     quarter = weirs.drowned(0.1, 0.025, length=0.3)

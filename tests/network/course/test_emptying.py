@@ -45,7 +45,7 @@ def drawn(text: str, *, fall: float, area: float, until: float) -> Course:
     return course(read_text(text), until=until, stop=Stop("pipe", fall * area))
 
 
-# Coulson and Richardson, Chemical Engineering vol. 1, example 3.3, p. 71 (book companion): a tank
+# coulson-richardson, example 3.3, p. 71: a tank
 # of 5 m diameter empties from 3 m to 0.3 m through 100 m of 225 mm pipe, R/(rho u2) = 0.002, in
 # 751 s. That is a Darcy factor of 8 x 0.002; the jet's velocity head is the outlet's.
 def test_a_round_tank_empties_through_a_long_pipe() -> None:
@@ -57,7 +57,7 @@ def test_a_round_tank_empties_through_a_long_pipe() -> None:
     assert found.events[-1].kind == "enough"
 
 
-# Paradise, example 7.5, p. 143 (book companion): a reservoir of 1/16 square mile falls from 18 ft
+# paradise, example 7.5, p. 143: a reservoir of 1/16 square mile falls from 18 ft
 # to 13 ft over a pipe of 200 ft and 2 ft bore, Fanning 0.006 and 1.5 velocity heads: 48 h 20 min.
 def test_a_reservoir_falls_in_two_days() -> None:
     side = MILES / 4
@@ -69,7 +69,7 @@ def test_a_reservoir_falls_in_two_days() -> None:
     assert found.time[-1] / HOUR == pytest.approx(48.0 + 20 / 60, abs=0.05)
 
 
-# Schaschke, Fluid Mechanics: Worked Examples for Engineers, 6.6, p. 153 (book companion): tanks of
+# schaschke, example 6.6, p. 153: tanks of
 # 8 and 4 m2 joined by an orifice of 0.01 m2, Cd 0.62; the difference falls from 0.3 to 0.1 m in
 # 44.96 s; it begins with 15.04 L/s.
 def test_two_tanks_become_level() -> None:
@@ -103,7 +103,7 @@ parts = [{{ inlet = "ideal" }}, {{ k = {1 / 0.62**2}, bore = "{bore} m" }},
     assert rest.last["low"] == pytest.approx(2.2, abs=1e-4)
 
 
-# Cengel and Cimbala, example 5-7 (book companion): 4 L are siphoned over 0.75 m by a hose of 5 mm
+# cengel-cimbala, example 5-7: 4 L are siphoned over 0.75 m by a hose of 5 mm
 # without friction in 53.1 s.
 def test_a_siphon_fills_a_can() -> None:
     plan = read_text("""
