@@ -70,16 +70,32 @@ def show(answer: Drains) -> None:
 
 
 def _verdict(answer: Drains) -> Text:
-    """The whole answer in a sentence."""
-    alone = [case for each in answer.vessels for case in each.floods if case.blocked]
+    """The whole answer in a sentence or two."""
+    whole = [case for each in answer.vessels for case in each.floods if not case.blocked]
+    alone = [case for each in answer.vessels for case in _by_blockage(each)]
+    said = []
+    if whole:
+        when = _WHEN[min((case.when for case in whole), key=SUPPLIED.index)]
+        said.append(f"{_flooded(whole)} FLOODS with nothing blocked, {when}.")
     if alone:
-        flooded = dict.fromkeys(name for case in alone for name in case.floods)
-        return Text(f"A single blocked drain FLOODS {_and(list(flooded))}.", style=_GRAVE)
-    said = "No single blocked drain floods anything"
+        said.append(f"A single blocked drain FLOODS {_flooded(alone)}.")
+    if said:
+        return Text(" ".join(said), style=_GRAVE)
+    none = "No single blocked drain floods anything"
     if answer.safe:
-        return Text(f"{said}, and the drains take all that can come.", style="green")
+        return Text(f"{none}, and the drains take all that can come.", style="green")
     short = [vessel.vessel for vessel in answer.vessels if not vessel.safe]
-    return Text(f"{said}, but the drains of {_and(short)} are SHORT.", style=_GRAVE)
+    return Text(f"{none}, but the drains of {_and(short)} are SHORT.", style=_GRAVE)
+
+
+def _by_blockage(vessel: VesselDrains) -> list[Case]:
+    """Cases of one blocked drain in which something floods that does not with all of them whole."""
+    anyway = {case.when for case in vessel.floods if not case.blocked}
+    return [case for case in vessel.floods if case.blocked and case.when not in anyway]
+
+
+def _flooded(cases: Sequence[Case]) -> str:
+    return _and(list(dict.fromkeys(name for case in cases for name in case.floods)))
 
 
 def _floods(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text]:
@@ -144,10 +160,12 @@ def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem, *, in_full: b
     to.print(Text(_heading(vessel), style="bold underline"))
     tables.listing(to, _coming(vessel.inflows, system))
     told = [line for gate in vessel.gates for line in _gate(gate, system)]
+    if len(vessel.gates) > 1:
+        told.append("trim them alike: each is to carry its share, by the area of its pipe")
     tables.section(to, "Gate" if len(vessel.gates) == 1 else "Gates", told)
     _cases(to, vessel, system)
     tables.section(to, "What it takes", _capacities(vessel, system))
-    if in_full:
+    if in_full and vessel.inflows[0].flow > 0.0:
         _details(to, vessel, system)
     if vessel.notes:
         to.print()
@@ -211,8 +229,7 @@ def _gate(gate: Gate, system: UnitSystem) -> Iterator[Text | str]:
 
 
 def _window(gate: Gate, system: UnitSystem) -> str:
-    low = gate.wet.mark or "full"
-    high = gate.dry.mark or "full"
+    low, high = gate.wet.mark or "full", gate.dry.mark or "full"
     unit = system.unit("length")
     height = f"{1e3 * gate.height:.0f} mm"
     if unit not in ("mm", "cm"):

@@ -45,8 +45,19 @@ def test_exit_codes_and_the_verdict_first(safe: str, narrow: str) -> None:
     assert good.out.splitlines()[2].startswith("No single blocked drain floods anything, and")
     bad = run("drains", narrow)
     assert (bad.code, bad.err) == (1, "")
-    assert bad.out.splitlines()[2] == "A single blocked drain FLOODS tank."
-    assert bad.out.splitlines()[3].startswith("- tank FLOODS with siphon blocked, as it stands: ")
+    said = " ".join(bad.out.split())
+    assert said.index("A single blocked drain FLOODS tank. - tank FLOODS with siphon") < 250
+    assert "- tank FLOODS with siphon blocked, as it stands: " in bad.out
+
+
+def test_what_floods_with_nothing_blocked_is_told_first(tmp_path: Path) -> None:
+    path = tmp_path / "high.toml"
+    path.write_text(
+        TANK + box(rim="54 in") + drain("high", role="open", inlet="55 in"), encoding="utf-8"
+    )
+    ran = run("drains", str(path))
+    assert ran.code == 1
+    assert ran.out.splitlines()[2] == "box FLOODS with nothing blocked, as it stands."
 
 
 @pytest.mark.parametrize(

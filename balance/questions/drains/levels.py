@@ -130,8 +130,7 @@ class Overflow:
         """The highest level that is looked at [m]: a rim, or some way above all inlets."""
         highest = max(drain.inlet for drain in self.drains)
         rims = [feed.rim for feed in self.feeds if feed.rim is not None]
-        bound = self.rim if self.rim is not None else max(rims, default=highest + SEARCHED)
-        return max(bound, self.lowest)
+        return self.rim if self.rim is not None else max(rims, default=highest + SEARCHED)
 
     @property
     def bounded(self) -> bool:
@@ -190,7 +189,8 @@ class Overflow:
         def comes(level: Floats) -> Floats:
             return np.asarray(own + self._let_in(fed, level).sum(axis=0))
 
-        low, high = np.full(len(own), self.lowest), np.full(len(own), self.top)
+        high = np.full(len(own), self.top)
+        low = np.minimum(self.lowest, high)
         level = rising_root(lambda at: leaves(at) - comes(at), low, high)
         let_in, gone = self._let_in(fed, level), leaves(level)
         short = own + let_in.sum(axis=0) - gone

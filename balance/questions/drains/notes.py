@@ -25,7 +25,7 @@ def notes_of(plan: Plan, overflows: tuple[Overflow, ...]) -> Iterator[str]:
     ):
         yield (
             "a tank that spills over several weirs is taken to share its water among them by "
-            "their lengths, whatever stands behind them"
+            "their lengths, so a box is not relieved by the others when its drains fail"
         )
     if any(drain.role == "change" for drain in plan.drains):
         yield "drains for water changes are left out"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from math import isinf
 from typing import NamedTuple
 
 import numpy as np
@@ -61,8 +62,16 @@ def drains(plan: Plan, *, vessel: str | None = None) -> Drains:
     """
     names = _drained(plan)
     asked = names if vessel is None else (_named(plan, vessel, names),)
+    if not (plan.pumps or plan.runs or plan.branches):
+        raise UsageError("nothing brings water: this plan has no pump, no run and no branch")
     network = network_of(plan)
     found = gravity_drains(plan, network.water)
+    for drain in found:
+        if isinf(drain.lip_bore) or isinf(drain.narrowest):
+            raise UsageError(
+                f'"{drain.name}" has no part that tells its bore; write '
+                'parts = [{ pipe = "1 in sch 40", length = "40 in" }]'
+            )
     overflows = {name: overflow_of(plan, name, found) for name in names}
     supplied = supply(network, names)
     came = _passed_down(plan, overflows, supplied)
@@ -186,7 +195,7 @@ def _vessel(
         capacities=capacities,
         cases=cases,
         gates=gates_of(plan, overflow, loads, water=water),
-        siphons=tuple(siphons_of(overflow, loads)),
+        siphons=tuple(siphons_of(overflow, loads)) if loads.total[0] > 0.0 else (),
         remedy=None,
         lines=tuple(lines_of(overflow, loads, capacities)),
         notes=(),

@@ -19,7 +19,8 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 MOST_BLOCKED = 2
-NOTHING = 1e-9  # of an inflow, less than which neither flows nor runs over
+NOTHING = 1e-9  # of an inflow, less than which neither flows nor runs over, and ...
+DROPS = 1e-12  # ... less in any case [m³/s], a glass in a year
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def _case(
     primed: Bools,
 ) -> Case:
     level, out, full = float(found.level[column]), blocked[:, column], primed[:, column]
-    least = NOTHING * inflow
+    least = max(NOTHING * inflow, DROPS)
     spills = float(found.spilt[column])
     spills = spills if spills > least else 0.0
     tanks = tuple(

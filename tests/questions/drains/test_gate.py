@@ -111,3 +111,23 @@ def test_a_pipe_too_wide_for_what_comes_does_not_hold_full() -> None:
     gate = the_gate(plan(box(), siphon(size="2 in", inlet="46.5 in"), rest))
     assert gate.froude < 1.0
     assert the_gate(plan(box(), trio())).froude > 1.0
+
+
+def test_two_siphons_are_trimmed_together_and_share_by_area() -> None:
+    rest = trio().removeprefix(siphon())
+    pipes = siphon("siphon"), siphon("narrow", size="3/4 in")
+    found = plan(box(), *pipes, rest).with_speed({"main": 1.0})
+    one, other = asked(found).gates
+    aims = {gate.valve: gate.aim.opening or 0.0 for gate in (one, other)}
+    case = asked(found.with_openings(aims)).as_it_runs
+    flows = {each.drain: each.flow for each in case.drains}
+    assert case.level == pytest.approx(one.aim.level, abs=1e-6)
+    bores = {facts.drain: facts.bore for facts in asked(found).drains}
+    share = (bores["narrow"] / bores["siphon"]) ** 2
+    assert flows["narrow"] / flows["siphon"] == pytest.approx(share, rel=1e-4)
+    assert flows["trickle"] / case.inflow == pytest.approx(one.aim.trickle, rel=1e-3)
+
+
+def test_where_the_others_carry_all_there_is_nothing_to_trim() -> None:
+    locked = siphon("other", open_="full").replace("turns = 6", "turns = 6, locked = true")
+    assert asked(plan(box(), locked, trio())).gates == ()

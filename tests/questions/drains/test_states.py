@@ -213,3 +213,31 @@ def test_all_levels_close() -> None:
     (vessel,) = drains(plan(box(), trio())).vessels
     assert one["flow_l_per_h"].sum() == pytest.approx(vessel.inflows[0].flow * 3.6e6, rel=1e-9)
     assert vessel.inflows[0].flow > 100 * GPH
+
+
+def test_what_cannot_be_reckoned_is_told() -> None:
+    bare = drain("hole", role="open", inlet="52 in").replace(
+        '{ pipe = "1 in sch 40", length = "40 in" }', ""
+    )
+    with pytest.raises(UsageError, match='"hole" has no part that tells its bore; write parts'):
+        drains(plan(box(), bare))
+    still = plan(box(), trio()).model_copy(update={"pumps": {}, "branches": ()})
+    with pytest.raises(UsageError, match="nothing brings water"):
+        drains(still)
+
+
+def test_a_stopped_pump_floods_nothing_and_has_no_gate_to_set() -> None:
+    answer = drains(plan(box(), trio()).with_speed({"main": 0.0}))
+    (vessel,) = answer.vessels
+    assert answer.safe
+    assert (vessel.gates, vessel.siphons, vessel.lines) == ((), (), ())
+    assert {each.regime for each in vessel.as_it_runs.drains} == {"dry"}
+    assert any("nothing comes into" in note for note in vessel.notes)
+
+
+def test_an_inlet_above_the_rim_carries_nothing_before_that_runs_over() -> None:
+    vessel = asked(plan(box(rim="54 in"), drain("high", role="emergency", inlet="55 in")))
+    case = vessel.as_it_runs
+    assert case.floods == ("box",)
+    assert case.level == pytest.approx(54 * INCH)
+    assert case.overflow == pytest.approx(case.inflow)
