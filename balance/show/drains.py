@@ -203,7 +203,12 @@ def _coming(inflows: Sequence[Inflow], system: UnitSystem) -> Iterator[str]:
 
 def _gate(gate: Gate, system: UnitSystem) -> Iterator[Text | str]:
     name = gate.siphon if gate.valve == gate.siphon else f"{gate.valve} in {gate.siphon}"
-    if gate.aim.opening is None:
+    if not gate.covered:
+        yield Text.assemble(
+            (f"no mark of {name} will do", "bold"),
+            f": its inlet lies too little below that of {gate.trickle} to take in its share",
+        )
+    elif gate.aim.opening is None:
         yield Text.assemble(
             (f"open {name} fully", "bold"),
             f": even so {gate.trickle} carries more than a few percent; now at {gate.now.mark}",

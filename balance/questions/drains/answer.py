@@ -159,7 +159,8 @@ class Mark(Record):
 
     Attributes
     ----------
-    opening : from shut [ratio]; None where even the open valve loses too much
+    opening : from shut [ratio]; None where even the open valve loses too much, or the siphon's lip
+        does not let in what it has to carry
     mark : the same as a hand reads it
     k : loss coefficient of the valve on the velocity in its bore; None where it is shut
     level : in the vessel [m]
@@ -192,6 +193,7 @@ class Gate(Record):
     narrow : a hand cannot tell the two marks apart
     falls, rises : by how much the inflow may change with the gate at its aim before the window is
         left [ratio]
+    covered : the siphon's lip lets in what it has to carry at the aim
     froude : of the siphon at its aim
     now : as the gate stands
     state : where that is
@@ -210,6 +212,7 @@ class Gate(Record):
     narrow: bool
     falls: float = quantity("ratio")
     rises: float = quantity("ratio")
+    covered: bool
     froude: float
     now: Mark
     state: Literal["inside", "too far open", "not far enough open"]

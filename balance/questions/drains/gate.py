@@ -99,7 +99,8 @@ class _Bench:
         """The position of a gate at which the water stands at a level."""
         flow = self.wanted(siphon, level)
         law, k = valve_law(siphon.ref.part), siphon.k_for(flow, level)
-        opening = float(law.opening_for(np.array(k))) if k >= law.k_open else None
+        there = k >= law.k_open and flow <= siphon.wide.lip_flow(level)
+        opening = float(law.opening_for(np.array(k))) if there else None
         return Mark(
             opening=opening,
             mark="" if opening is None else siphon.words(opening),
@@ -118,8 +119,9 @@ def gates_of(plan: Plan, overflow: Overflow, loads: Loads, *, water: Water) -> t
         return ()
     bench = _Bench(overflow, throttled, inflow)
     above = steps(overflow, max(each.wide.inlet for each in throttled))
-    # Where the others carry all at the trickle's inlet there is nothing to trim.
-    if not above or bench.others(above[0].inlet) >= inflow:
+    # Where the others carry all at the trickle's inlet there is nothing to trim, nor where water
+    # runs over before it is there.
+    if not above or bench.others(above[0].inlet) >= inflow or above[0].inlet >= overflow.top:
         return ()
     levels = _levels(bench, above)
     aims = {
@@ -226,6 +228,7 @@ def _gate(
         and (dry.opening or 0.0) - (wet.opening or 0.0) < step,
         falls=1.0 - carried[0] / bench.inflow,
         rises=carried[1] / bench.inflow - 1.0,
+        covered=aim.siphon <= float(siphon.wide.lip_flow(aim.level)),
         froude=float(siphon.wide.froude(aim.siphon)),
         now=now,
         state="too far open" if level_now < levels.dry

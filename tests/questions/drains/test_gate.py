@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
 
 from balance.network.arrays import plan_water
 from balance.network.gravity import gravity_drains
@@ -131,3 +133,38 @@ def test_two_siphons_are_trimmed_together_and_share_by_area() -> None:
 def test_where_the_others_carry_all_there_is_nothing_to_trim() -> None:
     locked = siphon("other", open_="full").replace("turns = 6", "turns = 6, locked = true")
     assert asked(plan(box(), locked, trio())).gates == ()
+
+
+def test_a_trickle_above_the_rim_is_nothing_to_trim_by() -> None:
+    high = drain("trickle", role="trickle", inlet="55 in")
+    assert asked(plan(box(rim="54 in"), siphon(), high)).gates == ()
+
+
+@settings(max_examples=8, deadline=None, phases=[Phase.explicit, Phase.generate])
+@given(st.floats(0.65, 1.0), st.floats(48.7, 52.5), st.floats(1.0, 3.0))
+def test_whatever_comes_the_aim_puts_the_water_where_it_says(
+    speed: float, inlet: float, emergency: float
+) -> None:
+    pipes = (
+        siphon(),
+        drain("trickle", role="trickle", inlet=f"{inlet} in"),
+        drain("emergency", role="emergency", inlet=f"{inlet + emergency} in", size="3 in"),
+    )
+    found = plan(box(), *pipes).with_speed({"main": speed})
+    gate = the_gate(found)
+    assert gate.dry.level < gate.aim.level < gate.wet.level
+    if gate.aim.opening is None:
+        return
+    now = the_gate(found.with_openings({"siphon": gate.aim.opening}))
+    assert now.state == "inside"
+    assert now.now.level == pytest.approx(gate.aim.level, abs=1e-6)
+    assert gate.falls > 0.0
+    assert gate.rises > 0.0
+
+
+def test_an_inlet_too_little_below_the_trickles_has_no_mark() -> None:
+    low = drain("trickle", role="trickle", inlet="49 in")
+    gate = the_gate(plan(box(), siphon(), low).with_speed({"main": 1.0}))
+    assert gate.aim.opening is None
+    assert not gate.covered
+    assert the_gate(plan(box(), trio())).covered
