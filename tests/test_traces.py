@@ -35,7 +35,6 @@ FIGURES = {
     ],
     "plan/targets.py": ["BOUND_MARGIN", "TOLERANCE"],
     "questions/aims.py": ["CLOSENESS", "BREACH"],
-    "questions/capacity.py": ["SELF_VENTING", "_WEIR"],
     "questions/catalogue/question.py": ["SIZE", "VELOCITY"],
     "questions/change/mixing.py": ["SHARES"],
     "questions/change/question.py": ["OFF"],

@@ -15,24 +15,31 @@ Floats = NDArray[np.float64]
 
 
 def inflows(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
-    """Net flow into each vessel by pumps, runs, branches and weirs, (S,) [m³/s].
+    """Net flow into each vessel by pumps, runs, branches, weirs and drains, (S,) [m³/s].
 
-    What comes into a vessel with weirs passes over them into the next, so an overflow box is
-    asked to drain all that its tank receives.
+    What comes into a vessel goes on: over its weirs, so that an overflow box is asked to drain all
+    that its tank receives, else by its drains, to the vessels that they end in.
 
     Parameters
     ----------
     flow : of pumps, runs and branches by their names, (S,) [m³/s]; what is left out has none
     """
     came = by_pipes(plan, flow)
-    for name in _from_above(plan):
-        weirs = [weir for weir in plan.weirs if weir.from_ == name]
-        total = sum(weir.length for weir in weirs)
-        for weir in weirs:
-            if weir.to in came:
-                over = came[name].clip(min=0.0) * (weir.length / total)
-                came[weir.to] = came[weir.to] + over
+    for name in sorted(plan.vessels, key=lambda name: -plan.vessels[name].level):
+        for there, share in _goes_on(plan, name):
+            if there in came:
+                came[there] = came[there] + share * came[name].clip(min=0.0)
     return came
+
+
+def _goes_on(plan: Plan, name: str) -> list[tuple[str, float]]:
+    """Where the water of a vessel goes, and which share of it: by length of weir, else by drain."""
+    weirs = [weir for weir in plan.weirs if weir.from_ == name]
+    if weirs:
+        total = sum(weir.length for weir in weirs)
+        return [(weir.to, weir.length / total) for weir in weirs]
+    onto = [drain.to for drain in plan.drains if drain.from_ == name and drain.role != "change"]
+    return [(to, 1.0 / len(onto)) for to in onto]
 
 
 def by_pipes(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
@@ -50,14 +57,6 @@ def by_pipes(plan: Plan, flow: Mapping[str, Floats]) -> dict[str, Floats]:
         if start in came:
             came[start] = came[start] - flow[name]
     return came
-
-
-def _from_above(plan: Plan) -> list[str]:
-    """Vessels that spill, the highest crest first: water falls from weir to weir."""
-    crests: dict[str, float] = {}
-    for weir in plan.weirs:
-        crests[weir.from_] = max(weir.crest, crests.get(weir.from_, weir.crest))
-    return sorted(crests, key=lambda name: -crests[name])
 
 
 def drained(network: Network, vessel: str) -> tuple[float | None, float]:

@@ -7,11 +7,16 @@ from collections.abc import Iterator
 from rich.text import Text
 
 from balance.questions.check import Check
-from balance.questions.check.answer import BranchRow, Doubt, PipeRow
+from balance.questions.check.answer import BranchRow, Doubt, PipeRow, VesselRow
 from balance.show import tables
 from balance.show.tables import Column
 from balance.show.words import bare, between, percent
-from balance.units import SYSTEMS, UnitSystem
+from balance.units import SYSTEMS, UnitSystem, significant
+
+DAY = 86400.0  # [s]
+LITRE = 1e-3  # [m³]
+NO_FLOW = 1e-9  # [m³/s], rounding of what comes in and goes out
+AMPLE = 10.0  # times the inflow: no need to say how much more
 
 
 def show(answer: Check) -> None:
@@ -26,6 +31,7 @@ def show(answer: Check) -> None:
         tables.table(to, _branch_columns(system), (_branch(row, system) for row in answer.branches))
         tables.section(to, "Pumps and headers", _pumps_and_headers(answer, system))
         tables.section(to, "Pipe and hose in all, and what they stand", _pipes(answer, system))
+        tables.section(to, "As water evaporates", _evaporation(answer, system))
         tables.section(to, "Doubts", map(_doubt, answer.doubts))
         tables.section(to, "Notes", answer.notes)
         to.print()
@@ -77,9 +83,18 @@ def _vessels(answer: Check, system: UnitSystem) -> Iterator[tuple[str, ...]]:
             _or_nothing(system, row.bottom, "length"),
             bare(system, row.level, "length"),
             _or_nothing(system, row.rim, "length"),
-            _or_nothing(system, row.inflow if (row.inflow or 0.0) > 0.0 else None, "flow"),
-            "" if row.carried is None else f"~{bare(system, row.carried, 'flow', 2)}",
+            _or_nothing(system, row.inflow if (row.inflow or 0.0) > NO_FLOW else None, "flow"),
+            _carried(row, system),
         )
+
+
+def _carried(row: VesselRow, system: UnitSystem) -> str:
+    """What the drains carry; a baffle carries far more than anyone wants to know."""
+    if row.carried is None:
+        return ""
+    if row.inflow is not None and row.inflow > NO_FLOW and row.carried > AMPLE * row.inflow:
+        return "ample"
+    return f"~{bare(system, row.carried, 'flow', 2)}"
 
 
 def _branch_columns(system: UnitSystem) -> tuple[Column, ...]:
@@ -134,6 +149,41 @@ def _pipes(answer: Check, system: UnitSystem) -> Iterator[str]:
             f"{system.text(row.length, 'head')} of {row.size}{_stands(row, system)}"
             for row in sizes
         )
+
+
+def _evaporation(answer: Check, system: UnitSystem) -> Iterator[str]:
+    """Where it shows, how fast, and how much may be gone; nothing where the plan tells nothing."""
+    unit = system.units["volume"][1]
+    for row in answer.evaporation:
+        if row.rate is None and row.to_intake is None:
+            continue
+        fall = system.text(row.fall_of_a_litre * unit / LITRE, "length")
+        said = (
+            f"it shows in {row.vessel}, from which {row.pump} draws: "
+            f"1 {system.unit('volume')} is {fall}"
+        )
+        if row.rate is not None:
+            gone = DAY * row.rate
+            falls = system.text(row.fall_of_a_litre * gone / LITRE, "length")
+            said += f"; {system.text(gone, 'volume')} a day are {falls}"
+        yield said
+        if row.to_intake is not None:
+            said = (
+                f"{system.text(row.to_intake, 'volume')}{_days(row.time_to_intake)} until the "
+                f"intake of {row.pump} lies bare"
+            )
+            if row.to_vortex is not None:
+                said += (
+                    f"; {system.text(row.to_vortex, 'volume')}{_days(row.time_to_vortex)} until a "
+                    "vortex may draw air into it"
+                )
+            yield said
+    if any(row.rate is not None for row in answer.evaporation):
+        yield "top up with fresh water, not salt: the salt stays behind"
+
+
+def _days(time: float | None) -> str:
+    return "" if time is None else f", {significant(time / DAY, 2)} days,"
 
 
 def _stands(row: PipeRow, system: UnitSystem) -> str:

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from math import pi, sqrt
+from pathlib import Path
 
 import pytest
 
 from balance.plan.model import Plan
-from balance.plan.read import read_text
+from balance.plan.read import read, read_text
 from balance.plan.starter import STARTER
 from balance.questions.check import Check, check
 from balance.questions.check.answer import Doubt
+
+DEMO = Path(__file__).parents[2] / "pump_curves_demo"
 
 DRAIN = """
 [[drains]]
@@ -143,10 +146,13 @@ def test_drains_that_carry_the_inflow_and_such_that_do_not() -> None:
     narrow = check(plan(more=DRAIN.format(role="trickle", size="1 in")))
     assert doubt(narrow, "it would run over").unsafe
     assert not narrow.safe
-    # V = 0.3 √(g D) in the average bore of 1 in schedule 40, 1.033 in (pvc-makers): hills-1983
+    # V = 0.3 √(g D) in the average bore of 1 in schedule 40, 1.033 in (pvc-makers): hills-1983; a
+    # little less comes over its lip, a quarter of the bore under water, 1.83 pi D h^1.5.
     bore = 1.033 * 0.0254
-    expected = 0.3 * sqrt(9.80665 * bore) * pi / 4 * bore**2
-    assert narrow.vessels[1].carried == pytest.approx(expected, rel=1e-3)
+    vented = 0.3 * sqrt(9.80665 * bore) * pi / 4 * bore**2
+    entering = 1.83 * pi * bore * (bore / 4) ** 1.5
+    assert entering < vented
+    assert narrow.vessels[1].carried == pytest.approx(entering, rel=1e-3)
 
 
 def test_an_emergency_drain_should_stay_dry() -> None:
@@ -232,3 +238,33 @@ def test_a_bed_that_should_tumble(grain: str, words: str | None) -> None:
     assert bool(found) == (words is not None)
     if words is not None:
         assert words in found[0]
+
+
+# Water that evaporates --------------------------------------------------------------------------
+
+
+def test_where_evaporation_shows_and_how_much_may_be_gone() -> None:
+    (row,) = check(read(DEMO / "lagoon.toml")).evaporation
+    assert (row.pump, row.vessel) == ("main", "sump")
+    inch, gallon = 0.0254, 231 * 0.0254**3
+    area = 36 * 18 * inch**2
+    assert row.fall_of_a_litre == pytest.approx(1e-3 / area)
+    assert row.rate == pytest.approx(0.75 * gallon / 86400)
+    assert row.to_intake == pytest.approx(area * 7 * inch)  # from 12 in down to the intake at 5 in
+    assert row.time_to_intake == pytest.approx(area * 7 * inch / (0.75 * gallon) * 86400)
+    assert row.to_vortex is not None
+    assert 0.0 < row.to_vortex < row.to_intake
+
+
+def test_of_a_sump_in_sections_the_pumps_own_shows_it() -> None:
+    (row,) = check(read(DEMO / "fish-room.toml")).evaporation
+    assert row.vessel == "sump"
+    assert row.fall_of_a_litre == pytest.approx(1e-3 / (0.6 * 0.5))
+    assert (row.rate, row.to_intake, row.to_vortex, row.time_to_intake) == (None,) * 4
+
+
+def test_what_comes_in_goes_on_by_weirs_and_drains() -> None:
+    rows = {row.vessel: row for row in check(read(DEMO / "fish-room.toml")).vessels}
+    tanks = sum(rows[f"tank {n}"].inflow or 0.0 for n in range(1, 7))
+    assert rows["filter"].inflow == pytest.approx(tanks)
+    assert rows["sump"].inflow == pytest.approx(0.0, abs=1e-12)  # what the pump takes comes back

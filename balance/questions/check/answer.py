@@ -136,6 +136,30 @@ class PipeRow(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class EvaporationRow(Record):
+    """What becomes of a pump's vessel as water evaporates anywhere in the system.
+
+    Attributes
+    ----------
+    pump, vessel : it, and the vessel that it draws from, where it shows
+    fall_of_a_litre : by which the level there falls when one litre is gone [m]
+    rate : at which water evaporates; None where the plan does not say [m³/s]
+    to_intake : water that may be gone before the pump's intake is bare; None without intake [m³]
+    to_vortex : before a vortex may draw air into its strainer; None without strainer [m³]
+    time_to_intake, time_to_vortex : at that rate [s]
+    """
+
+    pump: str
+    vessel: str
+    fall_of_a_litre: float = quantity("length")
+    rate: float | None = quantity("flow")
+    to_intake: float | None = quantity("volume")
+    to_vortex: float | None = quantity("volume")
+    time_to_intake: float | None = quantity("time")
+    time_to_vortex: float | None = quantity("time")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Doubt(Record):
     """Something in a plan that may not be meant, or not be wise.
 
@@ -179,6 +203,7 @@ class Check(Record):
     vessels, pumps, headers, branches, pipes : what there is
     valves : how many a hand can set, drains included
     drains : how many
+    evaporation : where it shows, and how much may be gone
     doubts : in the order of the file
     notes : what is left out, in words
     plan : that was looked at
@@ -193,6 +218,7 @@ class Check(Record):
     pipes: tuple[PipeRow, ...]
     valves: int
     drains: int
+    evaporation: tuple[EvaporationRow, ...]
     doubts: tuple[Doubt, ...]
     notes: tuple[str, ...]
     plan: Plan = field(metadata={"private": True})

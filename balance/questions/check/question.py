@@ -19,6 +19,7 @@ from balance.questions.check.answer import (
     PumpRow,
 )
 from balance.questions.check.doubts import doubts_of
+from balance.questions.check.evaporation import evaporation
 from balance.questions.check.low_pressure import low_pressure_doubts
 from balance.questions.check.vessels import vessel_rows
 from balance.questions.check.wanted import Wanted, wanted
@@ -65,6 +66,7 @@ def check(plan: Plan) -> Check:
         pipes=_pipes(network),
         valves=len(plan.valves()),
         drains=len(plan.drains),
+        evaporation=tuple(evaporation(network, along.solution if along else None)),
         doubts=doubts,
         notes=_notes(plan, flows, solved=along is not None),
         plan=plan,
