@@ -13,9 +13,9 @@ from balance.water import Water
 def capacity(plan: Plan, drain: Drain, *, water: Water) -> float | None:
     """Flow that a drain carries with its valves wide open, locked ones as they stand [m³/s].
 
-    A siphon runs full from its inlet down to the water, or the free outlet, that it ends in.  Others
-    carry what they do with air in them: see `balance.network.gravity`.  None where that cannot be
-    reckoned: a siphon ends in a joint.
+    A siphon runs full from its inlet down to the water, or the free outlet, that it ends in; others
+    carry what they do with air in them.  None where that cannot be reckoned: a siphon ends in a
+    joint.
 
     Source: that of the laws; the division by roles is common practice, no source.
     """
