@@ -20,6 +20,7 @@ from balance.plan.model import (
     Table,
     ValvePart,
     Vessel,
+    Weir,
 )
 from balance.plan.names import entries, tables
 
@@ -73,6 +74,11 @@ def of_entries(
         if isinstance(item, Run | Branch | Drain):
             yield from _order(item, path, names, told)
             yield from _heights(item, path, vessels)
+        if isinstance(item, Drain | Weir):
+            yield from _edge(item, path, vessels)
+        if isinstance(item, Vessel):
+            spills = [w for w in found.values() if isinstance(w, Weir) and w.from_ == path[1]]
+            yield from _crest(item, path, twice=bool(spills))
         if isinstance(item, Branch):
             yield from _wishes(item, path)
 
@@ -141,6 +147,16 @@ def _heights(
         )
     if (
         outlet.depth is not None
+        and outlet.siphon_break is not None
+        and outlet.siphon_break > outlet.depth
+    ):
+        yield (
+            (*here, "siphon_break"),
+            "the hole lies below the outlet that it should keep from siphoning",
+            "both count down from the water surface: give it less than depth",
+        )
+    if (
+        outlet.depth is not None
         and vessel.bottom is not None
         and vessel.level - outlet.depth < vessel.bottom
     ):
@@ -148,6 +164,50 @@ def _heights(
             (*here, "depth"),
             f'this is below the bottom of "{item.to}"',
             "depth counts down from the water surface",
+        )
+
+
+def _edge(
+    item: Drain | Weir, path: Path, vessels: Mapping[str | int, Vessel]
+) -> Iterator[Complaint]:
+    """Water leaves a vessel above its bottom, and over a weir before it is at the rim."""
+    vessel = vessels.get(item.from_)
+    key, height = ("crest", item.crest) if isinstance(item, Weir) else ("inlet", item.inlet)
+    if vessel is None or height is None:
+        return
+    here = (*path, key)
+    if isinstance(item, Weir) and vessel.rim is not None and height >= vessel.rim:
+        yield (
+            here,
+            f'this is not below the rim of "{item.from_}", which would spill before',
+            "all heights count from one datum, not from the vessel's own floor",
+        )
+    if vessel.bottom is not None and height < vessel.bottom:
+        yield (
+            here,
+            f'this is below the bottom of "{item.from_}"',
+            "all heights count from one datum, not from the vessel's own floor",
+        )
+
+
+def _crest(item: Vessel, path: Path, *, twice: bool) -> Iterator[Complaint]:
+    """A vessel's own weir lies within it, and is told once."""
+    if item.crest is None:
+        return
+    here = (*path, "crest")
+    if twice:
+        yield (
+            here,
+            "the weir of this vessel is told twice, here and under [[weirs]]",
+            "keep the one under [[weirs]] if its overflow box is a vessel of its own",
+        )
+    if (item.rim is not None and item.crest >= item.rim) or (
+        item.bottom is not None and item.crest < item.bottom
+    ):
+        yield (
+            here,
+            "the crest of its weir does not lie between its bottom and its rim",
+            "all heights count from one datum, not from the vessel's own floor",
         )
 
 

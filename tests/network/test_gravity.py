@@ -105,7 +105,8 @@ def test_a_narrow_place_vents_less_and_the_widest_decides_whether_it_runs_full()
         '{ pipe = "40 mm PN10", length = "50 cm" }, { pipe = "25 mm PN10", length = "50 cm" }'
     )
     narrow, wide = pipe("25 mm PN10").bore, pipe("40 mm PN10").bore
-    assert (mixed.narrowest, mixed.widest) == (pytest.approx(narrow), pytest.approx(wide))
+    assert mixed.narrowest == pytest.approx(narrow)
+    assert mixed.widest == pytest.approx(wide)
     assert mixed.limit == "venting"
     assert mixed.safe == pytest.approx(float(gravity.self_venting(narrow)))
     assert float(mixed.froude(1e-3)) == pytest.approx(float(gravity.froude(1e-3, bore=wide)))

@@ -13,11 +13,11 @@ from balance.network.basins import NO_FLOOR, basin_of
 from balance.parts.basins import Basin
 from balance.plan.model import Vessel
 
-BOX = Vessel(bottom="1 m", level="1.5 m", length="1 m", width="50 cm")  # type: ignore[arg-type]
-DRUM = Vessel(bottom="1 m", level="1.5 m", diameter="60 cm")  # type: ignore[arg-type]
+BOX = Vessel(bottom="1 m", level="1.5 m", length="1 m", width="50 cm")
+DRUM = Vessel(bottom="1 m", level="1.5 m", diameter="60 cm")
 TABLE = Vessel(  # a bowl on a box
-    level="30 cm",  # type: ignore[arg-type]
-    table=[["10 cm", "2 L"], ["20 cm", "12 L"], ["40 cm", "52 L"]],  # type: ignore[arg-type]
+    level="30 cm",
+    table=[["10 cm", "2 L"], ["20 cm", "12 L"], ["40 cm", "52 L"]],
 )
 
 
@@ -79,4 +79,4 @@ def test_a_vessel_without_a_floor_goes_on_down() -> None:
 
 
 def test_an_endless_vessel_has_no_shape() -> None:
-    assert basin_of(Vessel(level="1 m")) is None  # type: ignore[arg-type]
+    assert basin_of(Vessel(level="1 m")) is None

@@ -252,6 +252,7 @@ def test_where_evaporation_shows_and_how_much_may_be_gone() -> None:
     assert row.rate == pytest.approx(0.75 * gallon / 86400)
     assert row.to_intake == pytest.approx(area * 7 * inch)  # from 12 in down to the intake at 5 in
     assert row.time_to_intake == pytest.approx(area * 7 * inch / (0.75 * gallon) * 86400)
+    assert row.to_intake is not None
     assert row.to_vortex is not None
     assert 0.0 < row.to_vortex < row.to_intake
 

@@ -44,6 +44,7 @@ def doubts_of(network: Network, flows: Wanted, vessels: tuple[VesselRow, ...]) -
         *book.pumps(),
         *book.strains(),
         *book.spills(vessels),
+        *book.edges(),
         *book.unsteady_hoses(),
         *book.barbs(),
         *book.uneven_rows(),
@@ -95,6 +96,40 @@ class _Book:
                     if getattr(item, "from_" if key == "from" else "to") == joint:
                         return (section, item.name, key)
         return ()
+
+    def edges(self) -> Iterator[Doubt]:
+        """Weirs that nothing spills over as written, drowned ones, and drains that come too late."""
+        for drain in self.plan.drains:
+            rim = self.plan.vessels[drain.from_].rim
+            if rim is not None and drain.inlet is not None and drain.inlet >= rim:
+                yield self.doubt(
+                    ("drains", drain.name, "inlet"),
+                    f'this is not below the rim of "{drain.from_}", which spills before',
+                    "lower the inlet: a drain there never carries anything",
+                    unsafe=drain.role == "emergency",
+                )
+        for name, vessel in self.plan.vessels.items():
+            if vessel.crest is not None and vessel.level < vessel.crest:
+                yield self._dry_edge(("vessels", name, "crest"), name)
+        for weir in self.plan.weirs:
+            path: Path = ("weirs", weir.name, "crest")
+            spills, gets = (self.plan.vessels.get(end) for end in (weir.from_, weir.to))
+            if spills is not None and spills.level < weir.crest:
+                yield self._dry_edge(path, weir.from_)
+            elif gets is not None and gets.level > weir.crest:
+                yield self.doubt(
+                    path,
+                    f'"{weir.to}" stands above this crest, so its water passes back and forth over '
+                    "it and both share one level",
+                    f'lower the level of "{weir.to}", or raise the crest',
+                )
+
+    def _dry_edge(self, path: Path, vessel: str) -> Doubt:
+        return self.doubt(
+            path,
+            f'the level of "{vessel}" lies below this crest, so nothing spills over it as written',
+            "while it runs the water stands a little over the crest, as much as its flow needs",
+        )
 
     def velocities(self) -> Iterator[Doubt]:
         headers: dict[str, float] = {}
