@@ -33,9 +33,10 @@ def drains(
     blockage floods something, or drains carry less than may come.
     """
     from balance.questions.drains import drains as ask
+    from balance.questions.drains import followed
 
     tried = changed(read_plan(plan, units), openings=openings or (), speeds=speeds or ())
-    answer = ask(tried, vessel=vessel)
+    answer = followed(ask(tried, vessel=vessel))
     if json:
         print_json(answer.to_dict())
     else:

@@ -13,6 +13,7 @@ from balance.questions.drains.answer import (
     Capacity,
     Case,
     DrainFlow,
+    Filling,
     Gate,
     Inflow,
     Siphon,
@@ -22,7 +23,7 @@ from balance.questions.drains.answer import (
 from balance.show import cautions, plot, tables
 from balance.show.plot import Series
 from balance.show.tables import Column
-from balance.show.words import NONE, bare, percent, tiny
+from balance.show.words import NONE, bare, percent, seconds, tiny
 from balance.units import SYSTEMS, UnitSystem
 
 USUAL = (0.9144, 1.8288)
@@ -77,8 +78,14 @@ def _verdict(answer: Drains) -> Text:
     if whole:
         when = _WHEN[min((case.when for case in whole), key=SUPPLIED.index)]
         said.append(f"{_flooded(whole)} FLOODS with nothing blocked, {when}.")
-    if alone:
-        said.append(f"A single blocked drain FLOODS {_flooded(alone)}.")
+    standing = [case for case in alone if case.when == SUPPLIED[0]]
+    if standing:
+        said.append(f"A single blocked drain FLOODS {_flooded(standing)}.")
+    elif alone:
+        said.append(
+            "As it stands no single blocked drain floods anything; with more flow one FLOODS "
+            f"{_flooded(alone)}."
+        )
     if said:
         return Text(" ".join(said), style=_GRAVE)
     none = "No single blocked drain floods anything"
@@ -181,6 +188,57 @@ def _details(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
         (line for siphon in vessel.siphons for line in _siphon(siphon, system)),
     )
     _plot(to, vessel, system)
+    if vessel.filling is not None:
+        _filling(to, vessel, vessel.filling, system)
+
+
+def _filling(to: Console, vessel: VesselDrains, filling: Filling, system: UnitSystem) -> None:
+    """How fast the water rises once a drain is blocked."""
+    to.print()
+    to.print(Text(f"Once {filling.blocked} is blocked, {_WHEN[filling.when]}", style="bold"))
+    floods = any(case.blocked == (filling.blocked,) for case in vessel.floods)
+    tables.listing(to, _rising(filling, system, floods=floods))
+    to.print()
+    minutes = [time / 60.0 for time in filling.time]
+    plot.draw(
+        to,
+        [
+            Series(rise.vessel, minutes, [system.number(level, "length") for level in rise.level])
+            for rise in filling.rises
+        ],
+        x_title="minutes",
+        y_title=f"water at, {system.unit('length')}",
+        height=8,
+    )
+
+
+def _rising(filling: Filling, system: UnitSystem, *, floods: bool) -> Iterator[Text | str]:
+    if filling.spills is not None and filling.spills_after is not None:
+        yield Text(
+            f"{filling.spills} spills after {seconds(filling.spills_after)}: so long is there to "
+            "notice it",
+            style=_GRAVE,
+        )
+    if filling.dry is not None and filling.dry_after is not None:
+        yield (
+            f"{filling.dry} draws air after {seconds(filling.dry_after)}, since so much water is "
+            "above, and brings no more: it was taken to stand still from then on"
+        )
+    if filling.spills is None:
+        ends = ", ".join(
+            f"{rise.vessel} at {system.text(rise.level[-1], 'length')}" for rise in filling.rises
+        )
+        said = (
+            f"after {seconds(filling.settled)} it stands still, {ends}"
+            if filling.settled is not None
+            else f"after an hour it still moves, {ends}"
+        )
+        if floods:
+            said += (
+                ": what is above is missing in the sump, so that the pump lifts higher and brings "
+                "less; topped up, it floods as said above"
+            )
+        yield said
 
 
 def _heading(vessel: VesselDrains) -> str:

@@ -189,7 +189,7 @@ class Plumbing:
             )
 
         # Most check valves that were shut a moment ago still are: Newton need not find that anew.
-        before = _shut_before(near, laws)
+        before = _shut_before(near, laws, held)
         state = settled(_with(held, before))
         if len(before) and _opens(self.mouths.topology, laws, state, before):
             state = settled(held)
@@ -256,11 +256,11 @@ class Plumbing:
         return found
 
 
-def _shut_before(near: State | None, laws: RunLaws) -> Ints:
-    """Runs that let nothing back and let nothing through a moment ago."""
+def _shut_before(near: State | None, laws: RunLaws, held: Bools) -> Ints:
+    """Runs that let nothing back and let nothing through a moment ago, and are not held anyway."""
     if near is None:
         return np.zeros(0, dtype=np.intp)
-    idle = (near.held & (near.flow == 0.0)).all(axis=1)
+    idle = (near.held & (near.flow == 0.0)).all(axis=1) & ~held.any(axis=1)
     return np.asarray(laws.one_way[idle[laws.one_way]])
 
 

@@ -98,7 +98,7 @@ class _Book:
         return ()
 
     def edges(self) -> Iterator[Doubt]:
-        """Weirs that nothing spills over as written, drowned ones, and drains that come too late."""
+        """Weirs that nothing spills over as written, drowned ones, and drains above the rim."""
         for drain in self.plan.drains:
             rim = self.plan.vessels[drain.from_].rim
             if rim is not None and drain.inlet is not None and drain.inlet >= rim:

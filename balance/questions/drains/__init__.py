@@ -9,11 +9,13 @@
     gate          the window of marks of each siphon's gate
     siphons       whether each fills and holds
     lines         level against inflow
+    filling       level over time, once the worst single blockage comes
     notes         what a person should know about how it was reckoned
     answer        what all of it says
 """
 
 from balance.questions.drains.answer import Drains
+from balance.questions.drains.filling import followed
 from balance.questions.drains.question import drains
 
-__all__ = ["Drains", "drains"]
+__all__ = ["Drains", "drains", "followed"]

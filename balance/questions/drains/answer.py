@@ -282,6 +282,44 @@ class Remedy(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Rise(Record):
+    """The level of a vessel over the time of a filling [m], and its rim."""
+
+    vessel: str
+    rim: float | None = quantity("length")
+    level: tuple[float, ...] = quantity("length")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filling(Record):
+    """How the water rises from the moment when a drain is blocked.
+
+    Attributes
+    ----------
+    blocked, when : the case
+    spills, spills_after : vessel that comes to its rim first, and when; None if none does [s]
+    dry, dry_after : pump that draws air first, and when; None if none does [s]
+    settled : when levels are steady; None if they are not within an hour [s]
+    room : least height left below a rim meanwhile [m]; None where no rim is told
+    time : of the levels [s]
+    rises : of the vessel and of tanks that spill into it
+    lost : water that the simulation lost or made [m³]
+    """
+
+    blocked: str
+    when: Supplied
+    spills: str | None
+    spills_after: float | None = quantity("time")
+    dry: str | None
+    dry_after: float | None = quantity("time")
+    settled: float | None = quantity("time")
+    room: float | None = quantity("length")
+    time: tuple[float, ...] = quantity("time")
+    rises: tuple[Rise, ...]
+    lost: float = quantity("volume")
+
+
+@dataclass(frozen=True, kw_only=True)
 class VesselDrains(Record):
     """One vessel with drains.
 
@@ -299,6 +337,8 @@ class VesselDrains(Record):
     siphons : whether they fill and hold
     remedy : where a single blockage floods
     lines : level against inflow
+    filling : over time, once the worst single blockage comes; None where that was not
+        followed, see `balance.questions.drains.filling`
     notes : about this vessel, in words
     """
 
@@ -314,6 +354,7 @@ class VesselDrains(Record):
     siphons: tuple[Siphon, ...]
     remedy: Remedy | None
     lines: tuple[Line, ...]
+    filling: Filling | None
     notes: tuple[str, ...]
 
     def with_verdict(

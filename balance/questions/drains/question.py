@@ -198,6 +198,7 @@ def _vessel(
         siphons=tuple(siphons_of(overflow, loads)) if loads.total[0] > 0.0 else (),
         remedy=None,
         lines=tuple(lines_of(overflow, loads, capacities)),
+        filling=None,
         notes=(),
     )
     floods = answer.floods
