@@ -77,8 +77,10 @@ def _verdict(answer: Outage, system: UnitSystem) -> Iterator[Text]:
 def _pool(answer: Outage, pool: Pool, system: UnitSystem) -> Text:
     length = system.unit("length")
     start, end = system.apart(pool.start, pool.end, "length")
-    failed = " with every check valve failed" if answer.worst.failed else ""
-    said = f"{_first(pool.vessel)} rises from {start} {length} to {end} {length}{failed}"
+    said = (
+        f"{_first(pool.vessel)} rises from {start} {length} to {end} {length}"
+        f"{_with(pool.failed, answer.checks)}"
+    )
     if pool.rim is None or pool.margin is None or pool.room is None:
         return Text(f"{said}. Nothing tells its rim, so how near that is to a flood.")
     if pool.room < 0.0:
@@ -95,6 +97,17 @@ def _pool(answer: Outage, pool: Pool, system: UnitSystem) -> Text:
         f"{said}. Let it run no higher than {system.text(pool.highest_start, 'length')}.",
         style=BAD if pool.room < 0.0 else "",
     )
+
+
+def _with(failed: Sequence[str], checks: Sequence[str]) -> str:
+    """Which check valves fail, as a sentence goes on with it."""
+    if not checks:
+        return ""
+    if not failed:
+        return " with every check valve holding"
+    if len(failed) == len(checks):
+        return " with every check valve failed"
+    return f" with the check valves of {' and '.join(failed)} failed"
 
 
 def _blocked(answer: Outage, case: Case, system: UnitSystem) -> Text:

@@ -78,6 +78,7 @@ class Pool(Record):
     ----------
     vessel : that the pump draws from
     sections : all of them, it among them
+    failed : check valves that fail in the worst case for this pool, which its figures are of
     start, end : level of the vessel before and after [m]
     rim : the lowest of all of them [m]; None where none is told
     margin : of the vessel's level below that rim in the end [m]; None without one
@@ -88,6 +89,7 @@ class Pool(Record):
 
     vessel: str
     sections: tuple[str, ...]
+    failed: tuple[str, ...]
     start: float = quantity("length")
     end: float = quantity("length")
     rim: float | None = quantity("length")

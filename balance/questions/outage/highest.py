@@ -24,7 +24,7 @@ def highest_start(
     """
     basin, room = (
         basin_of(plan.vessels[pool.vessel]),
-        pool.room(plan, worst.levels, worst.spilt),
+        pool.room(plan, worst.levels, worst.spills),
     )
     if basin is None or room is None or pool.rim is None:
         return None
@@ -40,7 +40,7 @@ def highest_start(
         if level <= floor:
             break
         ended = stop(plan, worst.failed, start={**start, **pool.standing(plan, start, level)})
-        room = pool.room(plan, ended.levels, ended.spilt)
+        room = pool.room(plan, ended.levels, ended.spills)
         if room is None:
             break
     return safe

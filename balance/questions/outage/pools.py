@@ -26,17 +26,24 @@ class Reservoir:
     sections: tuple[str, ...]
     rim: float | None
 
-    def room(self, plan: Plan, levels: Mapping[str, float], spilt: float) -> float | None:
-        """Water that still goes in up to the rim, negative: what was spilt [m³]; None without."""
+    def room(
+        self, plan: Plan, levels: Mapping[str, float], spills: Mapping[str, float]
+    ) -> float | None:
+        """Water that still goes in up to the rim, negative: what was spilt [m³]; None without.
+
+        What spills elsewhere is no fault of this pool, and a section that stands above the lowest
+        rim has no room.
+        """
         if self.rim is None:
             return None
+        spilt = sum(spills.get(name, 0.0) for name in self.sections)
         if spilt > 0.0:
             return -spilt
         left = 0.0
         for name in self.sections:
             basin = basin_of(plan.vessels[name])
             if basin is not None:
-                left += float(basin.volume(self.rim) - basin.volume(levels[name]))
+                left += max(0.0, float(basin.volume(self.rim) - basin.volume(levels[name])))
         return left
 
     def standing(self, plan: Plan, start: Mapping[str, float], level: float) -> dict[str, float]:

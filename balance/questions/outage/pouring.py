@@ -16,25 +16,32 @@ ROUNDS = 50
 
 def poured(
     plan: Plan, levels: Mapping[str, float], volumes: Mapping[str, float]
-) -> tuple[dict[str, float], float]:
-    """Levels once so much has come into vessels, and what has gone over rims [m], [m³].
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Levels once so much has come into vessels, and what has gone over each one's rim [m], [m³].
 
-    Over a weir water passes down to its crest, or until the surfaces on both sides are level.
+    Over a weir water passes down to its crest, or until the surfaces on both sides are level.  What
+    stands over a rim from the start is on its way to the floor, and counts there already.
     """
     basins = {n: b for n, vessel in plan.vessels.items() if (b := basin_of(vessel)) is not None}
     stored = {name: float(basin.volume(levels[name])) for name, basin in basins.items()}
-    spilt = 0.0
+    brims = {
+        name: max(stored[name], float(basin.volume(rim)))
+        for name, basin in basins.items()
+        if (rim := plan.vessels[name].rim) is not None
+    }
+    spilt = dict.fromkeys(brims, 0.0)
     for _ in range(PORTIONS):
         for name, volume in volumes.items():
             if name in stored:
                 stored[name] += volume / PORTIONS
-        _even_out(plan, basins, stored)
-        for name, basin in basins.items():
-            rim = plan.vessels[name].rim
-            over = 0.0 if rim is None else stored[name] - float(basin.volume(rim))
-            if name in volumes and over > 0.0:
-                stored[name] -= over
-                spilt += over
+        for _ in range(ROUNDS):  # what a section spills makes way for more out of the next
+            _even_out(plan, basins, stored)
+            over = {name: max(0.0, stored[name] - brim) for name, brim in brims.items()}
+            for name, volume in over.items():
+                stored[name] -= volume
+                spilt[name] += volume
+            if sum(over.values()) < HAIR:
+                break
     poured_into = {name: float(basins[name].level(volume)) for name, volume in stored.items()}
     return {**levels, **poured_into}, spilt
 

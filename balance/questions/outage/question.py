@@ -61,8 +61,9 @@ def outage(
         if told is not None:
             told(len(ended), len(tries))
     order = sorted(range(len(ended)), key=lambda at: (*_badness(plan, ended[at], pools), at))
-    worst = next(ended[at] for at in order if ended[at].holes)
-    cases = tuple(_case(plan, ended[at], checks, pools) for at in order if ended[at].holes)
+    open_holes = [ended[at] for at in order if ended[at].holes]
+    cases = tuple(_case(plan, each, checks, pools) for each in open_holes)
+    worst = open_holes[0]
     blocked = next((each for each in ended if not each.holes), None)
     lows = restart(plan, worst, pools)
     spilt = max(case.spilt for case in cases)
@@ -73,7 +74,7 @@ def outage(
         checks=checks,
         worst=cases[0],
         vessels=vessel_ends(plan, worst),
-        pools=tuple(_pool(plan, worst, pool, start) for pool in pools),
+        pools=tuple(_pool(plan, open_holes, pool, start) for pool in pools),
         pipes=worst.let_go,
         pipes_by=tuple(
             Gift(way=name, volume=volume)
@@ -145,14 +146,14 @@ def _any_holes(plan: Plan) -> bool:
 
 def _badness(plan: Plan, ended: Stopped, pools: Sequence[Reservoir]) -> tuple[float, float, float]:
     """What makes one case worse than another, the worst first: spilt water, less room, a rise."""
-    rooms = [r for pool in pools if (r := pool.room(plan, ended.levels, ended.spilt)) is not None]
+    rooms = [r for pool in pools if (r := pool.room(plan, ended.levels, ended.spills)) is not None]
     rise = sum(ended.levels[pool.vessel] for pool in pools)
     # A spoonful more or less is the integration's, and the first of such as are alike has all failed.
     return round(-ended.spilt, 5), round(min(rooms, default=0.0), 5), round(-rise, 5)
 
 
 def _case(plan: Plan, ended: Stopped, checks: Sequence[str], pools: Sequence[Reservoir]) -> Case:
-    rooms = [r for pool in pools if (r := pool.room(plan, ended.levels, ended.spilt)) is not None]
+    rooms = [r for pool in pools if (r := pool.room(plan, ended.levels, ended.spills)) is not None]
     return Case(
         failed=ended.failed,
         holding=tuple(name for name in checks if name not in ended.failed),
@@ -166,18 +167,46 @@ def _case(plan: Plan, ended: Stopped, checks: Sequence[str], pools: Sequence[Res
     )
 
 
-def _pool(plan: Plan, worst: Stopped, pool: Reservoir, start: Mapping[str, float]) -> Pool:
+def _pool(
+    plan: Plan, ended: Sequence[Stopped], pool: Reservoir, start: Mapping[str, float]
+) -> Pool:
+    """A pool in the case that is worst for it, which need not be the one that spills elsewhere."""
+    worst = min(ended, key=lambda each: _badness(plan, each, (pool,))[1:])
     end = worst.levels[pool.vessel]
     return Pool(
         vessel=pool.vessel,
         sections=pool.sections,
+        failed=worst.failed,
         start=start[pool.vessel],
         end=end,
         rim=pool.rim,
         margin=None if pool.rim is None else pool.rim - end,
-        room=pool.room(plan, worst.levels, worst.spilt),
-        highest_start=highest_start(plan, worst, pool, start=start),
+        room=pool.room(plan, worst.levels, worst.spills),
+        highest_start=_highest(plan, worst, ended, pool, start),
     )
+
+
+def _highest(
+    plan: Plan,
+    worst: Stopped,
+    ended: Sequence[Stopped],
+    pool: Reservoir,
+    start: Mapping[str, float],
+) -> float | None:
+    """The highest level at which a pool may run, in every case: from there another may be worse."""
+    level = highest_start(plan, worst, pool, start=start)
+    others = [each for each in ended if each is not worst]
+    if level is None or not others:
+        return level
+    there = {**start, **pool.standing(plan, start, level)}
+    tried = _run(plan, [(each.failed, True) for each in others], there)
+    for other, again in zip(others, tried, strict=True):
+        if (pool.room(plan, again.levels, again.spills) or 0.0) < 0.0:
+            lower = highest_start(plan, other, pool, start=start)
+            if lower is None:
+                return None
+            level = min(level, lower)
+    return level
 
 
 def _happenings(worst: Stopped) -> Iterator[Happening]:

@@ -69,7 +69,8 @@ def _row(plan: Plan, name: str, vessel: str, found: Course, *, primes: bool) -> 
         needed=needed,
         covered=None
         if pump.intake is None
-        else not any(event.kind == "dry" and event.name == name for event in found.events),
+        else float(level[0]) > pump.intake
+        and not any(event.kind == "dry" and event.name == name for event in found.events),
         deep=None if needed is None else bool(level[at] >= needed),
         spills=tuple(dict.fromkeys(e.vessel for e in found.events if e.kind == "rim")),
         at_rest=found.at_rest,

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from balance.network.arrays import network_of
 from balance.network.course import Course, course
 from balance.plan.model import Plan
@@ -28,7 +30,7 @@ class Stopped:
     falls : vessels running out
     pipes : what each stretch lets go, and to which vessel [m³]
     levels : in the end, with what pipes let go [m]
-    spilt : on the floor in all [m³]
+    spills : over the rim of each vessel that spills [m³]
     lost : water that the simulation lost or made [m³]
     """
 
@@ -38,13 +40,18 @@ class Stopped:
     falls: Course
     pipes: Mapping[str, tuple[str, float]]
     levels: Mapping[str, float]
-    spilt: float
+    spills: Mapping[str, float]
     lost: float
 
     @property
     def let_go(self) -> float:
         """By pipes and devices [m³]."""
         return sum(volume for _, volume in self.pipes.values())
+
+    @property
+    def spilt(self) -> float:
+        """On the floor in all [m³]."""
+        return sum(self.spills.values())
 
 
 def at_rest(plan: Plan) -> Plan:
@@ -71,7 +78,7 @@ def stop(
     falls = course(stopped, until=LONGEST, start=start, holes=holes, metered=ways)
     pipes = pipe_water(network_of(stopped))
     names = tuple(name for name in checks_of(plan) if name in failed)
-    levels, spilt = poured(plan, falls.last, received(pipes))
+    levels, over = poured(plan, falls.last, received(pipes))
     return Stopped(
         failed=names,
         holes=holes,
@@ -79,11 +86,20 @@ def stop(
         falls=falls,
         pipes=pipes,
         levels=levels,
-        spilt=_told(float(falls.floor[-1]) + spilt),
+        spills=_spills(falls, over),
         lost=abs(falls.lost),
     )
 
 
-def _told(volume: float) -> float:
-    """Water on the floor, without the integration's rounding [m³]."""
-    return volume if volume > DROP else 0.0
+def _spills(falls: Course, more: Mapping[str, float]) -> dict[str, float]:
+    """What goes over each rim while vessels run out and when pipes let go theirs [m³].
+
+    The floor has what simulations put there to the last drop; each rim has its share of that.
+    """
+    found = {
+        name: max(0.0, float(np.trapezoid(flow, falls.time))) for name, flow in falls.spilt.items()
+    }
+    whole = sum(found.values())
+    scale = float(falls.floor[-1]) / whole if whole > 0.0 else 0.0
+    volumes = {name: scale * volume + more.get(name, 0.0) for name, volume in found.items()}
+    return {name: volume for name, volume in volumes.items() if volume > DROP}

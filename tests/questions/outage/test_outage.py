@@ -14,6 +14,7 @@ from balance.parts.pipes import pipe
 from balance.questions.outage import Outage, outage
 from balance.questions.outage.cases import combinations_of
 from balance.questions.outage.checks import checks_of, with_failed
+from balance.questions.outage.pouring import poured
 from tests.questions.outage.plans import BOX, SHUT, plant
 
 SUMP, TANK = 0.5, 0.6  # areas [m²]
@@ -190,6 +191,58 @@ length = "40 cm"
     assert pool.highest_start == pytest.approx(0.55 - (0.01 * TANK + held) / 0.75, abs=5e-4)
 
 
+def test_each_pool_has_its_own_worst_case_and_answers_for_its_own_rims_alone() -> None:
+    # With the pump's check shut the tank floods the small tank below it; with it failed, the sump
+    # gets the water. What spills above is told, but the sump's figures are those of its worst case.
+    low = """
+[vessels.low]
+bottom = "100 cm"
+level = "120 cm"
+rim = "120.2 cm"
+length = "60 cm"
+width = "60 cm"
+"""
+    plan = plant(
+        ('to = "sump"\nhigh_point = "15 cm"', 'to = "low"\nhigh_point = "125 cm"'), more=low
+    )
+    answer = outage(plan)
+    assert answer.worst.failed == ()
+    assert answer.spilt == pytest.approx(0.01 * TANK - 0.002 * 0.36, rel=5e-2)
+    assert not answer.safe
+    (pool,) = answer.pools
+    assert pool.failed == ("riser",)
+    assert pool.end == max(case.ends[0] for case in answer.cases)
+    assert pool.room == pytest.approx((0.60 - pool.end) * SUMP)
+    # From its highest level no case spills the sump: it is the small tank that does.
+    assert pool.highest_start is not None
+    there = outage(plan, levels={"sump": pool.highest_start}).pools[0]
+    assert there.room is not None
+    assert 0.0 <= there.room < 5e-4 * SUMP
+
+
+def test_a_section_that_fills_over_a_weir_spills_over_its_own_rim() -> None:
+    sections = """
+[vessels.filter]
+bottom = "0 cm"
+level = "30 cm"
+rim = "31 cm"
+length = "50 cm"
+width = "50 cm"
+[[weirs]]
+name = "baffle"
+from = "filter"
+to = "sump"
+crest = "29 cm"
+length = "40 cm"
+"""
+    start = {"sump": 0.30, "filter": 0.30, "tank": 1.39}
+    levels, spills = poured(plant(more=sections), start, {"sump": 0.015})
+    assert spills["filter"] == pytest.approx(0.015 - 0.01 * 0.75, rel=1e-3)
+    assert spills["sump"] == 0.0
+    assert levels["filter"] == pytest.approx(0.31, abs=1e-5)
+    assert levels["sump"] == pytest.approx(0.31, abs=1e-5)
+
+
 def test_every_simulation_keeps_its_water() -> None:
     answer = outage(plant(NO_REACTOR, more=BOX))
     total = 0.20 * SUMP + 0.40 * TANK + 0.28 * 0.02
@@ -242,6 +295,13 @@ def test_a_pump_that_draws_air_is_told() -> None:
     assert [low.covered for low in answer.restart] == [True, False]  # siphons that run full save it
     assert not answer.safe
     assert answer.spilt == 0.0
+
+
+def test_an_intake_in_the_air_from_the_start_is_not_covered() -> None:
+    dry = plant(('intake = "5 cm"', 'intake = "19.9 cm"'))
+    answer = outage(dry, levels={"sump": 0.15})
+    assert [low.covered for low in answer.restart] == [False]
+    assert not answer.safe
 
 
 def test_without_an_intake_nothing_is_judged() -> None:
