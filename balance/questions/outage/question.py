@@ -148,7 +148,7 @@ def _badness(plan: Plan, ended: Stopped, pools: Sequence[Reservoir]) -> tuple[fl
     """What makes one case worse than another, the worst first: spilt water, less room, a rise."""
     rooms = [r for pool in pools if (r := pool.room(plan, ended.levels, ended.spills)) is not None]
     rise = sum(ended.levels[pool.vessel] for pool in pools)
-    # A spoonful more or less is the integration's, and the first of such as are alike has all failed.
+    # A spoonful more or less is the integration's, and the first of equals has all failed.
     return round(-ended.spilt, 5), round(min(rooms, default=0.0), 5), round(-rise, 5)
 
 
