@@ -195,7 +195,7 @@ class Vessel(Table):
                 )
             rows.append((HEIGHT.read(row[0]), VOLUME.read(row[1])))
         for low, high in pairwise(rows):
-            if high[0] <= low[0] or high[1] < low[1]:
+            if high[0] <= low[0] or high[1] <= low[1]:
                 raise fault("heights or volumes do not rise from row to row", "sort by height")
         return tuple(rows)
 

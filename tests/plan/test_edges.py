@@ -73,3 +73,11 @@ def test_doubts_about_edges(old: str, new: str, said: str) -> None:
     found = check(read_text(text.replace(old, new))).doubts
     assert [said in doubt.text for doubt in found].count(True) == 1
     assert not any("crest" in doubt.where for doubt in check(read_text(text)).doubts)
+
+
+def test_a_table_whose_volumes_stand_still_is_no_shape() -> None:
+    flat = 'table = [["0 cm", "0 L"], ["20 cm", "60 L"], ["40 cm", "60 L"]]'
+    text = PLANT.replace('length = "100 cm"\nwidth = "50 cm"', flat, 1)
+    assert flat in text
+    with pytest.raises(PlanError, match="do not rise from row to row"):
+        read_text(text)

@@ -264,6 +264,16 @@ def test_of_a_sump_in_sections_the_pumps_own_shows_it() -> None:
     assert (row.rate, row.to_intake, row.to_vortex, row.time_to_intake) == (None,) * 4
 
 
+def test_a_vessel_that_a_drain_keeps_level_shows_nothing() -> None:
+    drained = read_text(
+        (DEMO / "fish-room.toml").read_text(encoding="utf-8")
+        + '\n[[drains]]\nname = "keeps"\nfrom = "sump"\nto = "outside"\ninlet = "29 cm"\n'
+        'parts = [{ pipe = "40 mm PN10", length = "1 m" }, { outlet = "free", height = "0 cm" }]\n',
+        folder=DEMO,
+    )
+    assert check(drained).evaporation == ()
+
+
 def test_what_comes_in_goes_on_by_weirs_and_drains() -> None:
     rows = {row.vessel: row for row in check(read(DEMO / "fish-room.toml")).vessels}
     tanks = sum(rows[f"tank {n}"].inflow or 0.0 for n in range(1, 7))

@@ -9,7 +9,7 @@ from balance.network.basins import basin_of
 from balance.network.solve import Solution
 from balance.parts.basins import Basin
 from balance.parts.gravity import vortex_depth
-from balance.plan.model import Pump
+from balance.plan.model import Plan, Pump
 from balance.questions.check.answer import EvaporationRow
 from balance.questions.sources import source_of
 
@@ -17,7 +17,7 @@ LITRE = 1e-3
 
 
 def evaporation(network: Network, solution: Solution | None) -> Iterator[EvaporationRow]:
-    """A row for each pump that always runs and draws from a vessel with a size.
+    """A row for each pump that always runs and draws from a vessel whose level nothing keeps.
 
     Tanks that spill over a weir, a box or a baffle keep their levels, wherever water evaporates:
     what is gone is missing from the vessel that the pump draws from.
@@ -31,7 +31,7 @@ def evaporation(network: Network, solution: Solution | None) -> Iterator[Evapora
         home = source_of(network, pump.from_) if pump.use == "always" else None
         vessel = plan.vessels.get(home or "")
         basin = None if vessel is None else basin_of(vessel)
-        if home is None or vessel is None or basin is None:
+        if home is None or vessel is None or basin is None or _spills(plan, home):
             continue
         flow = None if solution is None else max(0.0, solution.flow(name))
         daily = plan.water.evaporation
@@ -47,6 +47,13 @@ def evaporation(network: Network, solution: Solution | None) -> Iterator[Evapora
             time_to_intake=to_intake / daily if daily and to_intake is not None else None,
             time_to_vortex=to_vortex / daily if daily and to_vortex is not None else None,
         )
+
+
+def _spills(plan: Plan, name: str) -> bool:
+    """Whether a weir or a drain keeps the level of a vessel, so that nothing shows in it."""
+    weirs = any(weir.from_ == name for weir in plan.weirs)
+    drains = any(drain.from_ == name and drain.role != "change" for drain in plan.drains)
+    return weirs or drains or plan.vessels[name].crest is not None
 
 
 def _between(basin: Basin, level: float, height: float | None) -> float | None:
