@@ -21,8 +21,10 @@ FIGURES = {
     "parts/beds.py": ["VOIDAGE", "SPHERICITY", "CORNER"],
     "network/basins.py": ["NO_FLOOR"],
     "network/course/plumbing.py": ["RIM_OF_A_TABLE"],
-    "parts/gravity.py": ["SELF_VENTING", "FULL_FROM", "SURELY_FULL", "HALF_FULL", "MANNING"],
-    "parts/weirs.py": ["LIP", "EVEN"],
+    "parts/gravity.py": [
+        "SELF_VENTING", "FULL_FROM", "SURELY_FULL", "HOLDS", "HALF_FULL", "MANNING",
+    ],
+    "parts/weirs.py": ["LIP", "LIP_UP_TO", "EVEN"],
     "parts/fittings.py": ["BARB_TO_HOSE", "REDUCER_ANGLE", "STEEP"],
     "parts/friction.py": ["LAMINAR_END", "TURBULENT_START"],
     "parts/pumps.py": [

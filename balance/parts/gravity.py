@@ -20,6 +20,11 @@ FULL_FROM = 1.0
 SURELY_FULL = 2.0
 """Froude number from which it surely does: hills-1983, from memory."""
 
+HOLDS = 1.0
+"""Froude number down to which a primed siphon is counted on to hold: from there on it runs full
+and carries away what air comes in, hills-1983. Below it some hold and some do not: the critical
+number that sweeps air out of small pipes grows with their slope, may-2018."""
+
 HALF_FULL = 0.5
 """Depth over bore of a sloping leg that keeps air above its water: en-12056-2, from memory."""
 

@@ -17,7 +17,10 @@ LIP = 1.83
 """Of Q = C pi D h^1.5 [m^0.5/s], a discharge coefficient of 0.62; common practice, no source."""
 
 LIP_UP_TO = 0.25
-"""Share of its bore up to which a lip is a weir; above it water swirls, and air goes with it."""
+"""Share of its bore up to which a lip is a weir; above it water swirls, and air goes with it.
+
+usbr-dams has weirs up to about 0.225 of the bore; the rounder figure is our own choice.
+"""
 
 DROWNING, DROWNED = 1.5, 0.385
 """Exponents of villemonte-1947: Q / Q free = (1 - (h2 / h1)^1.5)^0.385."""

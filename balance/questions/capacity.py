@@ -17,7 +17,7 @@ def capacity(plan: Plan, drain: Drain, *, water: Water) -> float | None:
     carry what they do with air in them.  None where that cannot be reckoned: a siphon ends in a
     joint.
 
-    Source: that of the laws; the division by roles is common practice, no source.
+    The laws name their sources; the division by roles is common practice, no source.
     """
     opened = drain.model_copy(update={"parts": tuple(_wide_open(part) for part in drain.parts)})
     (law,) = gravity_drains(plan.model_copy(update={"drains": (opened,)}), water)

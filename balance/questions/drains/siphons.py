@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 
-from balance.parts.gravity import FULL_FROM, SURELY_FULL, flow_at_froude, vortex_depth
+from balance.parts.gravity import FULL_FROM, HOLDS, SURELY_FULL, flow_at_froude, vortex_depth
 from balance.questions.drains.answer import Siphon
 from balance.questions.drains.levels import Overflow
 from balance.questions.drains.states import Loads, covered_at, fills, masks
@@ -36,7 +36,7 @@ def siphons_of(overflow: Overflow, loads: Loads) -> Iterator[Siphon]:
             else "never covered",
             covered=bool(overflow.covered(place, at)),
             froude=float(drain.froude(flow)),
-            least=float(flow_at_froude(FULL_FROM, bore=drain.widest)),
+            least=float(flow_at_froude(HOLDS, bore=drain.widest)),
             velocity=flow / (pi / 4 * drain.narrowest**2),
             depth=max(float(full) - drain.inlet, 0.0),
             vortex_depth=float(vortex_depth(flow, bore=drain.lip_bore)),
