@@ -128,3 +128,25 @@ def test_a_plan_of_drains_alone_is_a_plan() -> None:
     (found,) = gravity_drains(plan, plan_water(plan))
     assert not found.inlet_told
     assert found.inlet == 1.4  # of its vessel
+
+
+# paradise, example 6.2, p. 96: a siphon of 14 in and 3200 ft, Fanning 0.01, falls 42 ft: 1974
+# imperial gallons a minute, with the velocity head that is lost in the lower water.
+def test_a_long_siphon() -> None:
+    plan = read_text("""
+units = "imperial"
+[vessels.upper]
+level = "42 ft"
+[vessels.lower]
+level = "0 ft"
+[[drains]]
+name = "siphon"
+from = "upper"
+to = "lower"
+role = "siphon"
+parts = [{ inlet = "ideal" },
+  { pipe = "14 in bore", length = "3200 ft", friction_factor = 0.04 }]
+""")
+    (siphon,) = gravity_drains(plan, plan_water(plan))
+    flow = float(siphon.full_flow(42 * 0.3048, 0.0)) / (4.54609e-3 / 60)
+    assert flow == pytest.approx(1974, abs=2)  # the book's g is 32.2 ft/s2

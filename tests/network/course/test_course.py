@@ -89,6 +89,28 @@ def test_a_tank_siphons_through_the_header_until_the_hole_lets_air_in(*, failed:
     assert (back < 0.0) if failed else (back == 0.0)
 
 
+def test_nothing_runs_back_once_air_broke_the_siphon() -> None:
+    # But for the drain of a change, which goes on as long as its inlet is covered.
+    more = """
+[[drains]]
+name = "change"
+from = "tank"
+to = "outside"
+role = "change"
+inlet = "120 cm"
+parts = [{ pipe = "20 mm PN16", length = "50 cm" }, { outlet = "free", height = "50 cm" }]
+"""
+    found = course(plant(failed=True, more=more), until=HOUR, opened=["change"])
+    broken = next(event.time for event in found.events if event.kind == "uncovered")
+    after = found.time > broken
+    for name in ("return", "riser"):
+        assert found.flow[name][0] < 0.0
+        assert (np.abs(found.flow[name][after]) < 1e-12).all()
+    assert found.flow["change"][after].max() > 1e-5
+    assert found.last["tank"] < 1.39 - 0.01
+    assert conserved(found)
+
+
 def test_with_the_branch_shut_a_check_valve_holds_the_tank() -> None:
     found = course(plant(failed=False, reactor="shut"), until=HOUR)
     assert found.events == ()
