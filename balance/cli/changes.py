@@ -65,7 +65,7 @@ def _speeds(plan: Plan, words: Iterable[str]) -> Iterator[tuple[str, float]]:
 
 def _only_pump(plan: Plan, word: str) -> str:
     """The pump that is meant where no name is said; those for water changes are off."""
-    running = [name for name, pump in plan.pumps.items() if pump.use == "always"]
+    running = list(plan.running)
     if not running:
         raise UsageError(f'--speed "{word}": this plan has no pump')
     if len(running) > 1:

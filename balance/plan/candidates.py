@@ -178,7 +178,7 @@ def _candidate(
     if known:
         own = known[0]
     else:
-        pump = next(iter(plan.pumps.values()), None)
+        pump = next(iter(plan.running.values()), None)
         own = Candidate.model_construct(
             name=name,
             curve=curve,

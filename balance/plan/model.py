@@ -702,6 +702,11 @@ class Plan(Table):
         """Give a path as the plan's writer would say it: ``branches "refugium" > target``."""
         return self._places.words(path)
 
+    @property
+    def running(self) -> dict[str, Pump]:
+        """Pumps that run all the time; those for water changes are off but for these."""
+        return {name: pump for name, pump in self.pumps.items() if pump.use == "always"}
+
     def stretches(self) -> Iterator[Run | Branch | Drain]:
         """All runs, branches and drains; headers are separate."""
         yield from self.runs

@@ -60,7 +60,7 @@ def invented(count: int, folder: Path) -> None:
 
 def contenders(plan: Plan, candidates: tuple[Candidate, ...]) -> Iterator[Contender]:
     """Each candidate in the plan's pump's place."""
-    (pump,) = plan.pumps
+    (pump,) = plan.running
     for each in candidates:
         there = arranged(plan, each, replaces=(pump,))
         yield Contender(each.label, "single", there.plan, there.pumps, as_planned=False)

@@ -192,7 +192,7 @@ class _Book:
 
     def wishes(self) -> Iterator[Doubt]:
         """Branches with a target that no handle of their own sets."""
-        speeds = any(pump.speed_range is not None for pump in self.plan.pumps.values())
+        speeds = any(pump.speed_range is not None for pump in self.plan.running.values())
         for branch in self.plan.branches:
             ref = valve_of(self.plan, branch.name)
             if (branch.target is None and branch.share is None) or (

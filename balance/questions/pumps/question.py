@@ -111,7 +111,7 @@ def _notes(
     labels = (each.label for each in candidates if _speeds_assumed(plan, each))
     assumed = tuple(dict.fromkeys(labels))
     if assumed:
-        own = next(iter(plan.pumps))
+        own = next(iter(plan.running))
         yield (
             f'of {_listed(assumed)} nobody told the speeds: taken as those of "{own}"; '
             "name them by --speeds, or in [[candidates]] of the plan"
@@ -128,7 +128,7 @@ def _notes(
 
 def _speeds_assumed(plan: Plan, candidate: Candidate) -> bool:
     """Whether its speeds are those of the plan's pump for want of any word about them."""
-    own = next(iter(plan.pumps.values()))
+    own = next(iter(plan.running.values()))
     told = any(same_curves(each.curve, candidate.curve) for each in (own, *plan.candidates))
     return (
         not told

@@ -106,7 +106,7 @@ def _with_pump(plan: Plan, name: str, **keys: object) -> Plan:
 
 
 def _speeds(plan: Plan) -> Iterator[tuple[str, Plan]]:
-    for name, pump in plan.pumps.items():
+    for name, pump in plan.running.items():
         top = pump.speed_range[1] if pump.speed_range else pump.speed
         if 0.0 < top < 1.0:
             free = {"speed_range": (pump.speed_range[0], 1.0)} if pump.speed_range else {}
@@ -117,7 +117,7 @@ def _speeds(plan: Plan) -> Iterator[tuple[str, Plan]]:
 
 
 def _pumps(plan: Plan) -> Iterator[tuple[str, Plan]]:
-    for name in plan.pumps:
+    for name in plan.running:
         for candidate in plan.candidates:
             yield (
                 f'pump "{_name(candidate)}" in place of "{name}"',

@@ -29,7 +29,7 @@ def stronger_pump(network: Network) -> tuple[str, Plan] | None:
     """
     if len(network.machines) != 1:
         return None
-    (name,) = network.plan.pumps
+    (name,) = network.plan.running
     network = network_of(_with_pump(network.plan, name, speed=1.0))
     aims = aims_of(network.plan)
     controls = controls_of(network, {name for aim in aims if aim.asked for name in aim.branches})
