@@ -58,6 +58,7 @@ FIGURES = {
     "questions/outage/cases.py": ["MOST_CHECKS"],
     "questions/outage/giving.py": ["TOLD", "NEAR"],
     "questions/outage/highest.py": ["HAIR"],
+    "questions/outage/notes.py": ["RAISED"],
     "questions/outage/restart.py": ["PRIMES_AT", "LONG_ENOUGH"],
     "questions/outage/stopping.py": ["LONGEST", "DROP"],
     "questions/pumps/arrangements.py": ["CHECK", "LEAST_BORE"],

@@ -69,7 +69,11 @@ def _verdict(answer: Outage, system: UnitSystem) -> Iterator[Text]:
             style=BAD,
         )
     if not answer.pools:
-        yield Text("No pump draws from a vessel with a size, so there is no sump to fill.")
+        yield Text(
+            "NOTHING IS SAID OF A SUMP: no pump draws from a vessel with a size. Write length and "
+            "width, or diameter, and rim of the vessel that it stands in.",
+            style=BAD,
+        )
     if answer.blocked is not None:
         yield _blocked(answer, answer.blocked, system)
 
@@ -77,25 +81,69 @@ def _verdict(answer: Outage, system: UnitSystem) -> Iterator[Text]:
 def _pool(answer: Outage, pool: Pool, system: UnitSystem) -> Text:
     length = system.unit("length")
     start, end = system.apart(pool.start, pool.end, "length")
+    ends = "rises" if pool.end >= pool.start else "evens out"
     said = (
-        f"{_first(pool.vessel)} rises from {start} {length} to {end} {length}"
+        f"{_first(pool.vessel)} {ends} from {start} {length} to {end} {length}"
         f"{_with(pool.failed, answer.checks)}"
     )
     if pool.rim is None or pool.margin is None or pool.room is None:
         return Text(f"{said}. Nothing tells its rim, so how near that is to a flood.")
     if pool.room < 0.0:
-        said += f" AND SPILLS {system.text(-pool.room, 'volume')} OVER ITS RIM"
+        said += f" AND SPILLS {system.text(-pool.room, 'volume')} OVER {_rim(answer, pool)}"
     else:
-        beside = " and the sections beside it" if len(pool.sections) > 1 else ""
         said += (
-            f", {system.text(pool.margin, 'length')} below its rim: "
-            f"{system.text(pool.room, 'volume')} would still go into it{beside}"
+            f", {system.text(pool.margin, 'length')} below {_rim(answer, pool)}: "
+            f"{system.text(pool.room, 'volume')} would still go into it{_beside(pool)}"
         )
     if pool.highest_start is None:
-        return Text(f"{said}. There is no level at which it may run.", style=BAD)
+        said += f". There is no level at which it may run{_beside(pool)}. {_cure(answer)}"
+        return Text(said, style=BAD)
+    highest = system.text(pool.highest_start, "length")
+    said += f". Let it run no higher than {highest}"
+    if len(pool.sections) > 1 and any(
+        w.crest < pool.highest_start and {w.from_, w.to} <= set(pool.sections)
+        for w in answer.plan.weirs
+    ):
+        said += " with the sections beside it as high"
     return Text(
-        f"{said}. Let it run no higher than {system.text(pool.highest_start, 'length')}.",
+        f"{said}. {_cure(answer)}" if pool.room < 0.0 else f"{said}.",
         style=BAD if pool.room < 0.0 else "",
+    )
+
+
+def _rim(answer: Outage, pool: Pool) -> str:
+    """Whose rim is the lowest, in words."""
+    if answer.plan.vessels[pool.vessel].rim == pool.rim:
+        return "its rim"
+    return next(
+        f"the rim of {name}, which it shares its water with"
+        for name in pool.sections
+        if answer.plan.vessels[name].rim == pool.rim
+    )
+
+
+def _beside(pool: Pool) -> str:
+    return " and the sections beside it" if len(pool.sections) > 1 else ""
+
+
+def _cure(answer: Outage) -> str:
+    """What would help most: at the vessel that gives most."""
+    giving = [vessel for vessel in answer.vessels if vessel.by]
+    if not giving:
+        return ""
+    most = max(giving, key=lambda vessel: vessel.given)
+    by = most.by[0].way
+    return (
+        f"Most comes from {most.vessel} by {by}: "
+        + {
+            "break": f"drill the hole of {most.at} nearer to the surface.",
+            "nozzle": f"give {most.at} a siphon_break near the surface, or end it higher.",
+            "inlet": f"raise the inlet of {most.at}, by a standpipe.",
+            "crest": "a higher or longer weir would hold more of it back.",
+            "level": "end it higher, or break its siphon.",
+            "empty": "give its way out a standpipe, or end it higher.",
+            "still": "",
+        }[most.ended]
     )
 
 
@@ -113,12 +161,26 @@ def _with(failed: Sequence[str], checks: Sequence[str]) -> str:
 def _blocked(answer: Outage, case: Case, system: UnitSystem) -> Text:
     said = "If the holes of the siphon breaks are blocked as well, "
     if case.spilt > 0.0:
-        return Text(f"{said}{system.text(case.spilt, 'volume')} spill: keep them clean.", style=BAD)
+        running = "".join(
+            f" {pool.vessel} may run at about {system.text(pool.highest_blocked, 'length')} then."
+            for pool in answer.pools
+            if pool.highest_blocked is not None
+        )
+        return Text(
+            f"{said}{system.text(case.spilt, 'volume')} spill: keep them clean.{running}", style=BAD
+        )
     ends = ", ".join(
-        f"{pool.vessel} rises to {system.text(end, 'length')}"
+        f"{pool.vessel} rises to {system.text(end, 'length')}{_up_to(pool, system)}"
         for pool, end in zip(answer.pools, case.ends, strict=True)
     )
     return Text(f"{said}{ends or 'nothing spills'}.")
+
+
+def _up_to(pool: Pool, system: UnitSystem) -> str:
+    """How high it may run with the holes blocked."""
+    if pool.highest_blocked is None or pool.highest_start is None:
+        return ""
+    return f", and about {system.text(pool.highest_blocked, 'length')} is as high as it may run"
 
 
 def _first(name: str) -> str:
@@ -260,7 +322,9 @@ def _case(case: Case, system: UnitSystem) -> tuple[str, ...]:
         _named(case.failed, case.holding),
         _named(case.holding, case.failed),
         *(bare(system, end, "length") for end in case.ends),
-        "spills" if case.spilt > 0.0 else bare(system, case.room, "volume"),
+        f"spills {bare(system, case.spilt, 'volume')}"
+        if case.spilt > 0.0
+        else bare(system, case.room, "volume"),
         seconds(case.settled) if case.at_rest else "-",
     )
 
@@ -278,17 +342,18 @@ def _back(low: LowWater, system: UnitSystem) -> Text:
     begin = "" if low.primes else "should siphons not run full again, "
     when = f"after {seconds(low.when)}" if low.when >= 1.0 else "as the pipes fill"
     said = f"{begin}{low.vessel} falls to {system.text(low.lowest, 'length')} {when}"
-    if low.spills:
-        return Text(f"{said}, AND {' and '.join(low.spills).upper()} SPILLS", style=BAD)
+    bad = [f"{name} SPILLS" for name in low.spills]
+    intake = "" if low.intake is None else system.text(low.intake, "length")
+    if low.covered is False:
+        bad.append(f"{low.pump} DRAWS AIR, its intake is at {intake}")
+    if bad:
+        return Text(f"{said}: {', and '.join(bad)}", style=BAD)
     if low.intake is None:
         return Text(f"{said}; write intake on {low.pump} to hear whether it stays under water")
-    intake = system.text(low.intake, "length")
-    if low.covered is False:
-        return Text(f"{said}: {low.pump} DRAWS AIR, its intake is at {intake}", style=BAD)
     said += f"; the intake of {low.pump} at {intake} stays under water"
     if low.needed is None:
         return Text(f"{said}; write strainer to hear whether a vortex may draw air")
     needed = system.text(low.needed, "length")
     if low.deep:
-        return Text(f"{said}, and deep enough ({needed}) that no vortex draws air")
+        return Text(f"{said}, and above {needed}, where no vortex draws air")
     return Text(f"{said}, but below {needed} a vortex may draw air into it", style="yellow")

@@ -3,6 +3,7 @@
 ::
 
     question      put together
+      start         levels at which it begins
       cases         which check valves hold
         checks        the check valves of a plan
       stopping      one case: vessels run out until all is at rest, then pipes

@@ -85,6 +85,8 @@ class Pool(Record):
     room : water that would still go in before one of them spills, negative: what has [m³]
     highest_start : the highest level at which the vessel may run, so that none spills [m]; None
         where there is no rim, or no such level above its floor
+    highest_blocked : the same, about, with the holes of siphon breaks blocked [m]; None likewise,
+        and where there is none
     """
 
     vessel: str
@@ -96,6 +98,7 @@ class Pool(Record):
     margin: float | None = quantity("length")
     room: float | None = quantity("volume")
     highest_start: float | None = quantity("length")
+    highest_blocked: float | None = quantity("length")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,8 +195,8 @@ class Outage(Record):
     Attributes
     ----------
     title : of the plan
-    safe : nothing spills in any case in which siphon breaks are open, and no pump draws air on
-        the restart
+    safe : nothing spills in any case in which siphon breaks are open, no pump draws air on the
+        restart, and the vessel that pumps draw from has a size
     checks : check valves that were taken to hold or to fail
     worst : the case that all else here is about: nothing counts on a check valve
     vessels : every vessel with a size

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-MOST_CHECKS = 6
+MOST_CHECKS = 8
 """Up to so many check valves every combination is tried; our own choice."""
 
 

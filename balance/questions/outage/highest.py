@@ -36,7 +36,7 @@ def highest_start(
             if room <= hair or level >= pool.rim:
                 break
         # A little less than all of it, so that the next try ends on the safe side.
-        level = _with(plan, pool, start, level, room - 0.5 * hair, floor=floor, brim=pool.rim)
+        level = level_with(plan, pool, start, level, more=room - 0.5 * hair)
         if level <= floor:
             break
         ended = stop(plan, worst.failed, start={**start, **pool.standing(plan, start, level)})
@@ -46,19 +46,15 @@ def highest_start(
     return safe
 
 
-def _with(
-    plan: Plan,
-    pool: Reservoir,
-    start: Mapping[str, float],
-    level: float,
-    more: float,
-    *,
-    floor: float,
-    brim: float,
+def level_with(
+    plan: Plan, pool: Reservoir, start: Mapping[str, float], level: float, *, more: float
 ) -> float:
-    """The level at which a pool holds so much more than at another [m], by halving."""
+    """The level at which a pool holds so much more than at another, by halving [m]."""
+    basin = basin_of(plan.vessels[pool.vessel])
+    if basin is None or pool.rim is None:
+        return level
     wanted = pool.volume(plan, start, level) + more
-    low, high = floor, brim
+    low, high = float(basin.level(0.0)), pool.rim
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         if pool.volume(plan, start, middle) <= wanted:

@@ -6,18 +6,18 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 import numpy as np
 
-from balance.errors import UnknownNameError, UsageError
 from balance.network.arrays import network_of
 from balance.network.basins import basin_of
-from balance.plan.fields import nearest
-from balance.plan.model import Branch, OutletPart, Plan, Run
+from balance.plan.model import OutletPart, Plan
 from balance.questions.outage.answer import Case, Gift, Happening, Outage, Pool, Trace
-from balance.questions.outage.cases import MOST_CHECKS, combinations_of
+from balance.questions.outage.cases import combinations_of
 from balance.questions.outage.checks import checks_of
 from balance.questions.outage.giving import vessel_ends
-from balance.questions.outage.highest import highest_start
+from balance.questions.outage.highest import highest_start, level_with
+from balance.questions.outage.notes import notes_of
 from balance.questions.outage.pools import Reservoir, reservoirs
 from balance.questions.outage.restart import restart
+from balance.questions.outage.start import start_levels, with_inlets
 from balance.questions.outage.stopping import Stopped, stop
 
 POINTS = 120  # of a trace, at most
@@ -49,9 +49,10 @@ def outage(
     UsageError
         There is nothing to run out: no vessel with a size; or a level that no vessel can have.
     """
-    start = _start(plan, dict(levels or {}))
+    written, plan = plan, with_inlets(plan)
     network = network_of(plan)
     pools, checks = reservoirs(network), checks_of(plan)
+    start = start_levels(network, pools, levels or {})
     tries = [(failed, True) for failed in combinations_of(checks)]
     if _any_holes(plan):
         tries.append((tries[0][0], False))
@@ -70,11 +71,14 @@ def outage(
     time = _times(worst)
     return Outage(
         title=plan.title,
-        safe=spilt <= 0.0 and all(low.covered is not False and not low.spills for low in lows),
+        # Of a sump that has no size nothing is known, and so nothing good.
+        safe=spilt <= 0.0
+        and all(low.covered is not False and not low.spills for low in lows)
+        and (bool(pools) or not plan.running),
         checks=checks,
         worst=cases[0],
         vessels=vessel_ends(plan, worst),
-        pools=tuple(_pool(plan, open_holes, pool, start) for pool in pools),
+        pools=tuple(_pool(plan, open_holes, blocked, pool, start) for pool in pools),
         pipes=worst.let_go,
         pipes_by=tuple(
             Gift(way=name, volume=volume)
@@ -94,9 +98,9 @@ def outage(
         cases=cases,
         blocked=None if blocked is None else _case(plan, blocked, checks, pools),
         restart=lows,
-        notes=tuple(_notes(plan, checks, ended, pools)),
+        notes=tuple(notes_of(written, start, checks, ended, pools, given=levels or {})),
         lost=max(each.lost for each in ended),
-        plan=plan,
+        plan=written,
     )
 
 
@@ -112,31 +116,6 @@ def _run(
         delayed(stop)(plan, failed, start=start, holes=holes) for failed, holes in tries
     )
     return found
-
-
-def _start(plan: Plan, given: Mapping[str, float]) -> dict[str, float]:
-    """Levels at which it begins [m]."""
-    finite = [name for name, vessel in plan.vessels.items() if basin_of(vessel) is not None]
-    if not finite:
-        raise UsageError(
-            "no vessel has a size, so no level can move: give length and width, diameter or a table"
-        )
-    by_fold = {name.casefold(): name for name in plan.vessels}
-    start = {name: vessel.level for name, vessel in plan.vessels.items()}
-    for word, level in given.items():
-        name = by_fold.get(word.casefold())
-        if name is None:
-            near = nearest(word, plan.vessels)
-            raise UnknownNameError("vessel", word, (near,) if near else (), tuple(plan.vessels))
-        vessel = plan.vessels[name]
-        low, high = vessel.bottom, vessel.rim
-        if (low is not None and level < low) or (high is not None and level > high):
-            raise UsageError(
-                f'"{name}" cannot stand there: give a level from its bottom to its rim, counted '
-                "from the plan's datum"
-            )
-        start[name] = level
-    return start
 
 
 def _any_holes(plan: Plan) -> bool:
@@ -168,11 +147,18 @@ def _case(plan: Plan, ended: Stopped, checks: Sequence[str], pools: Sequence[Res
 
 
 def _pool(
-    plan: Plan, ended: Sequence[Stopped], pool: Reservoir, start: Mapping[str, float]
+    plan: Plan,
+    ended: Sequence[Stopped],
+    blocked: Stopped | None,
+    pool: Reservoir,
+    start: Mapping[str, float],
 ) -> Pool:
     """A pool in the case that is worst for it, which need not be the one that spills elsewhere."""
     worst = min(ended, key=lambda each: _badness(plan, each, (pool,))[1:])
     end = worst.levels[pool.vessel]
+    room = pool.room(plan, worst.levels, worst.spills)
+    highest = _highest(plan, worst, ended, pool, start)
+    less = None if blocked is None else pool.room(plan, blocked.levels, blocked.spills)
     return Pool(
         vessel=pool.vessel,
         sections=pool.sections,
@@ -181,9 +167,21 @@ def _pool(
         end=end,
         rim=pool.rim,
         margin=None if pool.rim is None else pool.rim - end,
-        room=pool.room(plan, worst.levels, worst.spills),
-        highest_start=_highest(plan, worst, ended, pool, start),
+        room=room,
+        highest_start=highest,
+        highest_blocked=_lower(plan, pool, start, highest, by=room - less)
+        if highest is not None and less is not None and room is not None
+        else None,
     )
+
+
+def _lower(
+    plan: Plan, pool: Reservoir, start: Mapping[str, float], level: float, *, by: float
+) -> float | None:
+    """A level with so much less room taken up; None where that is below the vessel's floor."""
+    basin = basin_of(plan.vessels[pool.vessel])
+    lower = level_with(plan, pool, start, level, more=-by)
+    return None if basin is None or basin.volume(lower) <= 0.0 else lower
 
 
 def _highest(
@@ -193,29 +191,31 @@ def _highest(
     pool: Reservoir,
     start: Mapping[str, float],
 ) -> float | None:
-    """The highest level at which a pool may run, in every case: from there another may be worse."""
+    """The highest level at which a pool may run: from there the next case may be the worst."""
     level = highest_start(plan, worst, pool, start=start)
     others = [each for each in ended if each is not worst]
     if level is None or not others:
         return level
     there = {**start, **pool.standing(plan, start, level)}
-    tried = _run(plan, [(each.failed, True) for each in others], there)
-    for other, again in zip(others, tried, strict=True):
-        if (pool.room(plan, again.levels, again.spills) or 0.0) < 0.0:
-            lower = highest_start(plan, other, pool, start=start)
-            if lower is None:
-                return None
-            level = min(level, lower)
-    return level
+    second = min(others, key=lambda each: _badness(plan, each, (pool,))[1:])
+    again = stop(plan, second.failed, start=there)
+    if (pool.room(plan, again.levels, again.spills) or 0.0) >= 0.0:
+        return level
+    lower = highest_start(plan, second, pool, start=start)
+    return None if lower is None else min(level, lower)
 
 
 def _happenings(worst: Stopped) -> Iterator[Happening]:
     """What happens on the way; air at the mouth of a stretch that gave nothing is not told."""
-    falls = worst.falls
+    falls, spilling = worst.falls, set[str]()
     for event in falls.events:
         flow = falls.flow.get(event.name)
         if event.kind == "uncovered" and flow is not None and not (np.abs(flow) > 1e-7).any():
             continue
+        if event.kind == "rim":
+            if event.name in spilling:
+                continue  # it spills in gushes
+            spilling.add(event.name)
         yield Happening(time=event.time, kind=event.kind, name=event.name, vessel=event.vessel)
 
 
@@ -231,43 +231,3 @@ def _times(worst: Stopped) -> np.ndarray:
 
 def _whole(worst: Stopped, name: str) -> tuple[np.ndarray, np.ndarray]:
     return worst.falls.time, worst.falls.level_of(name)
-
-
-def _notes(
-    plan: Plan, checks: Sequence[str], ended: Sequence[Stopped], pools: Sequence[Reservoir]
-) -> Iterator[str]:
-    if len(checks) > MOST_CHECKS:
-        yield (
-            f"of {len(checks)} check valves not every combination was tried: all failed, all but "
-            "each, each alone, none"
-        )
-    for name, vessel in plan.vessels.items():
-        if basin_of(vessel) is None:
-            yield f'"{name}" has no size, so it keeps its level; give length and width'
-        elif vessel.bottom is None and vessel.table is None:
-            yield f'"{name}" has no bottom, so it was taken never to run empty'
-    stretches: tuple[Run | Branch, ...] = (*plan.runs, *plan.branches)
-    for stretch in stretches:
-        last = stretch.parts[-1] if stretch.parts else None
-        told = isinstance(last, OutletPart) and (last.depth, last.height) != (None, None)
-        ends = stretch.to in plan.vessels
-        if ends and not told and stretch.to not in {n for pool in pools for n in pool.sections}:
-            yield (
-                f'nothing tells how deep "{stretch.name}" ends in "{stretch.to}": it was taken to '
-                "drain it to the bottom; write depth on its outlet"
-            )
-    for drain in plan.drains:
-        if drain.inlet is None:
-            yield (
-                f'drain "{drain.name}" has no inlet: it was taken at the level of "{drain.from_}", '
-                "which may hide water that still comes down"
-            )
-    behind = {drain.from_ for drain in plan.drains if plan.vessels[drain.from_].crest is not None}
-    for name in plan.vessels:
-        if name in behind:
-            yield (
-                f'the overflow box of "{name}" is not in the plan: what it holds above its lowest '
-                "inlet comes down too; give it as a vessel of its own, with a weir into it"
-            )
-    if not all(each.falls.at_rest for each in ended):
-        yield "after eight hours some level was still moving"

@@ -75,7 +75,9 @@ def stop(
     ways = [name for name in ways if name not in plan.pumps or plan.pumps[name].use == "always"]
     ways += [branch.name for branch in plan.branches]
     ways += [drain.name for drain in plan.drains if drain.role != "change"]
-    falls = course(stopped, until=LONGEST, start=start, holes=holes, metered=ways)
+    # A drain under water may well run full, whatever its role; the faster water comes, the worse.
+    drains = [drain.name for drain in plan.drains if drain.role != "change"]
+    falls = course(stopped, until=LONGEST, start=start, holes=holes, metered=ways, primed=drains)
     pipes = pipe_water(network_of(stopped))
     names = tuple(name for name in checks_of(plan) if name in failed)
     levels, over = poured(plan, falls.last, received(pipes))

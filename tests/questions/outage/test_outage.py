@@ -11,6 +11,7 @@ from balance.errors import UnknownNameError, UsageError
 from balance.network.basins import basin_of
 from balance.parts.gravity import vortex_depth
 from balance.parts.pipes import pipe
+from balance.questions.flows import flows
 from balance.questions.outage import Outage, outage
 from balance.questions.outage.cases import combinations_of
 from balance.questions.outage.checks import checks_of, with_failed
@@ -106,8 +107,44 @@ def test_water_over_a_weir_and_in_its_box_comes_too() -> None:
     assert box.end == pytest.approx(1.30, abs=4e-4)
     held = 1.2 * bore_area("25 mm PN16") + 1.1 * bore_area("32 mm PN10")
     assert answer.pipes == pytest.approx(held)  # the emergency drain is dry
-    came = 0.01 * TANK + 0.08 * 0.02 + held
+    came = (tank.start - 1.39) * TANK + 0.08 * 0.02 + held
     assert answer.pools[0].end == pytest.approx(0.20 + came / SUMP, abs=1e-4)
+
+
+def test_a_tank_begins_as_high_over_its_weir_as_the_flow_needs() -> None:
+    plan = plant(NO_REACTOR, more=BOX)
+    answer = outage(plan)
+    flow = flows(plan).branches[0].flow  # at full speed as it stands
+    head = (flow / (1.84 * 0.30)) ** (2 / 3)  # francis-1883
+    assert 1.39 + head > 1.40
+    assert answer.vessel("tank").start == pytest.approx(1.39 + head, rel=1e-6)
+    assert any('"tank" was taken to stand at' in note for note in answer.notes)
+    told = outage(plan, levels={"tank": 1.40})
+    assert told.vessel("tank").start == 1.40
+    assert not any("was taken to stand" in note for note in told.notes)
+
+
+def test_a_drain_whose_inlet_nobody_told_empties_its_vessel() -> None:
+    hole = BOX[BOX.index("[[drains]]") :].replace('from = "box"', 'from = "tank"')
+    hole = hole[: hole.rindex("[[drains]]")].replace('inlet = "130 cm"\n', "")
+    plan = plant(NO_REACTOR, ('rim = "60 cm"', 'rim = "90 cm"'), more=hole)
+    answer = outage(plan)
+    assert answer.vessel("tank").end == pytest.approx(1.00, abs=2e-3)
+    assert answer.vessel("tank").ended in ("inlet", "empty")
+    assert any("write inlet" in note for note in answer.notes)
+    assert answer.pools[0].end > 0.20 + 0.39 * TANK / SUMP
+
+
+@pytest.mark.parametrize("role", ["siphon", "open", "emergency"])
+def test_a_drain_under_water_runs_full_whatever_its_role(role: str) -> None:
+    hole = BOX[BOX.index("[[drains]]") :].replace('from = "box"', 'from = "tank"')
+    hole = hole[: hole.rindex("[[drains]]")].replace('role = "siphon"', f'role = "{role}"')
+    plan = plant(NO_REACTOR, ('rim = "60 cm"', 'rim = "90 cm"'), more=hole)
+    answer = outage(plan)
+    assert answer.vessel("tank").end == pytest.approx(1.30, abs=2e-3)
+    # 60 L run out in a minute or two; with air in it that pipe would need an hour.
+    at = np.interp(1.31, answer.traces[1].level[::-1], answer.time[::-1])
+    assert at < 200.0
 
 
 def test_a_check_valve_that_holds_keeps_the_water_of_its_stretch() -> None:
@@ -317,8 +354,8 @@ def test_every_combination_of_few_check_valves_and_the_telling_ones_of_many() ->
     few = list(combinations_of("ab"))
     assert few[0] == ("a", "b")
     assert sorted(few) == [(), ("a",), ("a", "b"), ("b",)]
-    assert len(set(combinations_of("abcdef"))) == 64
-    assert len(set(combinations_of("abcdefg"))) == 1 + 7 + 7 + 1
+    assert len(set(combinations_of("abcdefgh"))) == 256
+    assert len(set(combinations_of("abcdefghi"))) == 1 + 9 + 9 + 1
 
 
 def test_check_valves_are_named_by_their_stretch() -> None:
