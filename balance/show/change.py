@@ -177,17 +177,20 @@ def _to(mark: str) -> str:
 
 
 def _stop_at(answer: WaterChange, step: Step, system: UnitSystem) -> str:
-    """Where a tape says that it is enough: in the vessel that has moved most."""
-    ends = {each.to for each in answer.plan.stretches() if each.name == answer.drain}
-    rows = [row for row in step.levels if row.vessel not in {answer.source, *ends}]
-    if not rows:
-        return ""
-    before = {row.vessel: row.level for row in _before(answer, step)}
-    row = max(rows, key=lambda row: abs(row.level - before[row.vessel]))
+    """Where a tape says that it is enough, or that only a clock does."""
+    how = "Shut" if step.kind == "drain" else "Stop"
+    if any(
+        each.kind == "short" and each.time == step.begins + step.lasts for each in answer.troubles
+    ):
+        return f"{how} it: nothing more comes."
+    if step.tells is None:
+        return f"{how} it by the clock: no level tells when it is enough."
+    row = step.level(step.tells)
+    before = {each.vessel: each.level for each in _before(answer, step)}
     moved = row.level - before[row.vessel]
     way = "fallen" if moved < 0.0 else "risen"
     said = (
-        f"{'Shut' if step.kind == 'drain' else 'Stop'} it when {row.vessel} has {way} by "
+        f"{how} it when {row.vessel} has {way} by "
         f"{system.text(abs(moved), 'length')}, to {system.text(row.level, 'length')}"
     )
     if row.depth is not None:

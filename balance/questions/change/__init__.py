@@ -6,6 +6,7 @@
       lines         by which old water leaves and new water comes
       faults        what is wrong with the plan's change
       steps         one simulation after another, each from where the last has ended
+      telling       the vessel whose level says when a step is through
       even          how far to throttle the faster line where both run at once
       stuck         what a line takes that does not shut
       limits        how much could be changed at most, and water over pumps' intakes

@@ -48,6 +48,7 @@ class Step(Record):
     begins, lasts : [s]
     taken, brought : old and new water that moves in it [m³]
     levels : of every vessel with a size, at its end
+    tells : vessel that comes to its level only then, so that it says when to stop; None without
     """
 
     kind: StepKind
@@ -56,6 +57,7 @@ class Step(Record):
     taken: float = quantity("volume")
     brought: float = quantity("volume")
     levels: tuple[LevelAt, ...]
+    tells: str | None
 
     def level(self, vessel: str) -> LevelAt:
         """Where one vessel stands at its end."""

@@ -33,6 +33,7 @@ from balance.questions.change.steps import (
     pumps_stopped,
 )
 from balance.questions.change.stuck import TIMES, drain_open, new_line_open
+from balance.questions.change.telling import telling_vessel
 from balance.questions.handles import mark
 from balance.units import SYSTEMS
 
@@ -130,7 +131,7 @@ def change(
         taken=taken,
         brought=brought,
         before=levels_before(used, start),
-        steps=tuple(_step(used, each, start) for each in passages),
+        steps=tuple(_step(used, lines, each, start) for each in passages),
         lasts=sum(each.lasts for each in passages if each.kind in ("drain", "fill", "together")),
         troubles=troubles,
         limits=limits_of(used, lines, start, left_open),
@@ -159,7 +160,7 @@ def _as_written(plan: Plan) -> dict[str, float]:
     return {name: vessel.level for name, vessel in plan.vessels.items()}
 
 
-def _step(plan: Plan, passage: Passage, start: Mapping[str, float]) -> Step:
+def _step(plan: Plan, lines: Lines, passage: Passage, start: Mapping[str, float]) -> Step:
     return Step(
         kind=passage.kind,
         begins=passage.begins,
@@ -167,6 +168,7 @@ def _step(plan: Plan, passage: Passage, start: Mapping[str, float]) -> Step:
         taken=passage.taken,
         brought=passage.brought,
         levels=levels_at(plan, passage.course, start),
+        tells=telling_vessel(plan, lines, passage),
     )
 
 
