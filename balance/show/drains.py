@@ -77,15 +77,17 @@ def _verdict(answer: Drains) -> Text:
     said = []
     if whole:
         when = _WHEN[min((case.when for case in whole), key=SUPPLIED.index)]
-        said.append(f"{_flooded(whole)} FLOODS with nothing blocked, {when}.")
+        said.append(f"{_flooded(whole)} with nothing blocked, {when}.")
     standing = [case for case in alone if case.when == SUPPLIED[0]]
     if standing:
-        said.append(f"A single blocked drain FLOODS {_flooded(standing)}.")
+        said.append(f"A single blocked drain FLOODS {_names(standing)}.")
     elif alone:
         said.append(
             "As it stands no single blocked drain floods anything; with more flow one FLOODS "
-            f"{_flooded(alone)}."
+            f"{_names(alone)}."
         )
+    if aimed := [case for each in answer.vessels for case in _only_at_aim(each)]:
+        said.append(_besides(aimed))
     if said:
         return Text(" ".join(said), style=_GRAVE)
     none = "No single blocked drain floods anything"
@@ -101,25 +103,39 @@ def _by_blockage(vessel: VesselDrains) -> list[Case]:
     return [case for case in vessel.floods if case.blocked and case.when not in anyway]
 
 
-def _flooded(cases: Sequence[Case]) -> str:
+def _only_at_aim(vessel: VesselDrains) -> list[Case]:
+    """Cases in which something floods with gates where they are told to go, but not as they are."""
+    already = {(case.blocked, case.when) for case in vessel.floods}
+    return [case for case in vessel.floods_at_aim if (case.blocked, case.when) not in already]
+
+
+def _besides(aimed: Sequence[Case]) -> str:
+    """What more floods at the marks that are told."""
+    least = min((case.when for case in aimed), key=SUPPLIED.index)
+    cases = [case for case in aimed if case.when == least]
+    lost = list(dict.fromkeys(_and(case.blocked) for case in cases if case.blocked))
+    if len(lost) == len(cases):
+        return (
+            f"At the mark told below a blocked {_or(lost)} FLOODS {_names(cases)} besides, "
+            f"{_WHEN[least]}."
+        )
+    return f"At the mark told below {_flooded(cases)} with nothing blocked, {_WHEN[least]}."
+
+
+def _names(cases: Sequence[Case]) -> str:
+    """What floods in some cases."""
     return _and(list(dict.fromkeys(name for case in cases for name in case.floods)))
 
 
+def _flooded(cases: Sequence[Case]) -> str:
+    one = len({name for case in cases for name in case.floods}) == 1
+    return f"{_names(cases)} {'FLOODS' if one else 'FLOOD'}"
+
+
 def _floods(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text]:
-    """What floods at each inflow that did not at a lesser one, or follows from what did."""
-    told: set[tuple[tuple[str, ...], bool]] = set()
-    for when in SUPPLIED:
-        new = {
-            (case.blocked, _unfilled(vessel, case)): case
-            for case in vessel.floods
-            if case.when == when
-        }
-        new = {state: case for state, case in new.items() if not told & {state, ((), False)}}
-        told |= new.keys()
-        cases = [new[(), False]] if ((), False) in new else list(new.values())
-        if cases:
-            yield _flood(vessel, cases, system)
-    if not told and not vessel.safe:
+    """What floods with gates as they stand, or that less is counted on than may come."""
+    yield from _flooding(vessel, vessel.floods, system)
+    if not vessel.floods and vessel.capacities[0].safe < max(each.flow for each in vessel.inflows):
         yield Text.assemble(
             (f"{vessel.vessel} is SHORT: ", _GRAVE),
             f"its drains take {system.text(vessel.capacities[0].safe, 'flow')} for sure, and "
@@ -127,9 +143,22 @@ def _floods(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text]:
         )
 
 
+def _flooding(vessel: VesselDrains, floods: Sequence[Case], system: UnitSystem) -> Iterator[Text]:
+    """What floods at each inflow that did not at a lesser one, or follows from what did."""
+    told: set[tuple[tuple[str, ...], bool]] = set()
+    for when in SUPPLIED:
+        new = {
+            (case.blocked, _unfilled(vessel, case)): case for case in floods if case.when == when
+        }
+        new = {state: case for state, case in new.items() if not told & {state, ((), False)}}
+        told |= new.keys()
+        cases = [new[(), False]] if ((), False) in new else list(new.values())
+        if cases:
+            yield _flood(vessel, cases, system)
+
+
 def _flood(vessel: VesselDrains, cases: Sequence[Case], system: UnitSystem) -> Text:
     """What floods at one inflow."""
-    flooded = dict.fromkeys(name for case in cases for name in case.floods)
     over = sorted({system.text(case.overflow, "flow") for case in cases}, key=len)
     most = system.text(max(case.overflow for case in cases), "flow")
     lost = [_and(case.blocked) for case in cases if case.blocked]
@@ -137,7 +166,7 @@ def _flood(vessel: VesselDrains, cases: Sequence[Case], system: UnitSystem) -> T
     if any(_unfilled(vessel, case) for case in cases):
         causes.append(f"if {_or([siphon.siphon for siphon in vessel.siphons])} does not fill")
     return Text.assemble(
-        (f"{_and(list(flooded))} FLOODS ", _GRAVE),
+        (f"{_flooded(cases)} ", _GRAVE),
         (", or ".join(causes) or "with nothing blocked", "bold"),
         f", {_WHEN[cases[0].when]}: {'' if len(over) == 1 else 'up to '}{most} of "
         f"{system.text(cases[0].inflow, 'flow')} run over",
@@ -167,6 +196,7 @@ def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem, *, in_full: b
     to.print(Text(_heading(vessel), style="bold underline"))
     tables.listing(to, _coming(vessel.inflows, system))
     told = [line for gate in vessel.gates for line in _gate(gate, system)]
+    told += _at_aim(vessel, system)
     if len(vessel.gates) > 1:
         told.append("trim them alike: each is to carry its share, by the area of its pipe")
     tables.section(to, "Gate" if len(vessel.gates) == 1 else "Gates", told)
@@ -289,6 +319,25 @@ def _gate(gate: Gate, system: UnitSystem) -> Iterator[Text | str]:
                 "is wanted): its pipe is too wide for what comes in"
             )
     yield _now(gate, system)
+
+
+def _at_aim(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text | str]:
+    """What one blockage floods with gates at the marks that are told."""
+    if not vessel.aimed:
+        return
+    at = "at this mark" if len(vessel.gates) == 1 else "at these marks"
+    more = list(_flooding(vessel, _only_at_aim(vessel), system))
+    fewer = {(c.blocked, c.when) for c in vessel.floods} - {
+        (c.blocked, c.when) for c in vessel.floods_at_aim
+    }
+    for line in more:
+        yield Text.assemble(f"{at} ", line)
+    if not vessel.floods_at_aim:
+        yield f"{at} no single blocked drain floods anything"
+    elif not more:
+        yield f"{at} nothing floods that does not as it stands" + (
+            ", and less does" if fewer else ""
+        )
 
 
 def _window(gate: Gate, system: UnitSystem) -> str:

@@ -46,7 +46,7 @@ def test_exit_codes_and_the_verdict_first(safe: str, narrow: str) -> None:
     bad = run("drains", narrow)
     assert (bad.code, bad.err) == (1, "")
     said = " ".join(bad.out.split())
-    assert said.index("A single blocked drain FLOODS tank. - tank FLOODS with siphon") < 250
+    assert said.index("A single blocked drain FLOODS tank.") < 250
     assert "- tank FLOODS with siphon blocked, as it stands: " in bad.out
 
 
@@ -99,6 +99,13 @@ def test_the_gate_is_told_with_its_window_and_when_to_stop(safe: str) -> None:
     at_full_speed = " ".join(run("drains", safe, "--speed", "100 %").out.split())
     assert "it is inside the window: trickle carries" in at_full_speed
     assert "it is too far open: trickle is dry" in out
+    assert "at this mark no single blocked drain floods anything" in at_full_speed
+
+
+def test_what_floods_at_the_mark_that_is_told_is_said_first(narrow: str) -> None:
+    out = " ".join(run("drains", narrow, "--set", "siphon=full").out.split())
+    assert "- at this mark tank FLOODS with nothing blocked, at full pump speed: " in out
+    assert out.index("At the mark told below tank FLOODS with nothing blocked, at full") < 250
 
 
 def test_one_vessel_is_shown_in_full_and_many_in_brief() -> None:

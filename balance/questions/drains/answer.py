@@ -327,13 +327,15 @@ class VesselDrains(Record):
     ----------
     vessel : name
     behind : levels are of the water behind the vessel's own weir, whose box is not in the plan
-    safe : no single blockage floods, siphons may fail to fill, and the capacity is enough
+    safe : no single blockage floods, gates as they stand or where they are told to go, and the
+        capacity is enough
     rim : of the vessel, or of that tank which it belongs to [m]; None where it is not told
     drains : each by itself
     inflows : what may come in
     capacities : whole, with the worst one blocked and with the worst two
     cases : every combination of blockage, state and inflow
     gates : of siphons that have a valve and a trickle beside them
+    aimed : cases of one blockage at most with gates where they are told to go; empty where none is
     siphons : whether they fill and hold
     remedy : where a single blockage floods
     lines : level against inflow
@@ -351,6 +353,7 @@ class VesselDrains(Record):
     capacities: tuple[Capacity, ...]
     cases: tuple[Case, ...]
     gates: tuple[Gate, ...]
+    aimed: tuple[Case, ...]
     siphons: tuple[Siphon, ...]
     remedy: Remedy | None
     lines: tuple[Line, ...]
@@ -369,26 +372,40 @@ class VesselDrains(Record):
         return self.judged((), "as it stands")
 
     def judged(self, blocked: tuple[str, ...], when: Supplied) -> Case:
-        """The case of a blockage that counts: siphons full where they keep so, else not.
-
-        Where neither state keeps up, siphons fill and lose their water in turn; filling, they stop
-        the level from rising.
-        """
-        found = [case for case in self.cases if (case.blocked, case.when) == (blocked, when)]
-        full, *unprimed = sorted(found, key=lambda case: not case.primed)
-        return unprimed[0] if unprimed and unprimed[0].lasts and not full.lasts else full
+        """The case of a blockage that counts: siphons full where they keep so, else not."""
+        return _judged(self.cases, blocked, when)
 
     @property
     def floods(self) -> tuple[Case, ...]:
         """Cases in which one blockage at most, or a siphon that does not fill, floods something."""
-        blockages = dict.fromkeys(case.blocked for case in self.cases if len(case.blocked) < 2)
-        counted = [self.judged(blocked, when) for blocked in blockages for when in SUPPLIED]
-        counted += [
-            case
-            for case in self.cases
-            if not case.blocked and not case.primed and case.lasts and case not in counted
-        ]
-        return tuple(case for case in counted if case.floods)
+        return _floods(self.cases)
+
+    @property
+    def floods_at_aim(self) -> tuple[Case, ...]:
+        """The same with gates where they are told to go."""
+        return _floods(self.aimed)
+
+
+def _judged(cases: tuple[Case, ...], blocked: tuple[str, ...], when: Supplied) -> Case:
+    """The case of a blockage that counts: siphons full where they keep so, else not.
+
+    Where neither state keeps up, siphons fill and lose their water in turn; filling, they stop
+    the level from rising.
+    """
+    found = [case for case in cases if (case.blocked, case.when) == (blocked, when)]
+    full, *unprimed = sorted(found, key=lambda case: not case.primed)
+    return unprimed[0] if unprimed and unprimed[0].lasts and not full.lasts else full
+
+
+def _floods(cases: tuple[Case, ...]) -> tuple[Case, ...]:
+    blockages = dict.fromkeys(case.blocked for case in cases if len(case.blocked) < 2)
+    counted = [_judged(cases, blocked, when) for blocked in blockages for when in SUPPLIED]
+    counted += [
+        case
+        for case in cases
+        if not case.blocked and not case.primed and case.lasts and case not in counted
+    ]
+    return tuple(case for case in counted if case.floods)
 
 
 @dataclass(frozen=True, kw_only=True)

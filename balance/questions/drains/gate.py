@@ -135,6 +135,12 @@ def gates_of(plan: Plan, overflow: Overflow, loads: Loads, *, water: Water) -> t
     return tuple(_gate(bench, each, above[0], levels, now, carried) for each in throttled)
 
 
+def at_aims(plan: Plan, overflow: Overflow, gates: tuple[Gate, ...], *, water: Water) -> Overflow:
+    """A vessel with its gates where they are told to go."""
+    aims = {g.valve: 1.0 if g.aim.opening is None else g.aim.opening for g in gates}
+    return replace(overflow, drains=_drains(plan.with_openings(aims), overflow, water))
+
+
 def _throttled(plan: Plan, overflow: Overflow, water: Water) -> Iterator[_Throttled]:
     for place in map(int, np.flatnonzero(overflow.siphons)):
         ref = valve_of(plan, overflow.drains[place].name)

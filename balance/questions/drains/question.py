@@ -18,13 +18,14 @@ from balance.plan.fields import nearest
 from balance.plan.model import Plan
 from balance.questions.drains.answer import (
     SUPPLIED,
+    Case,
     DrainFacts,
     Drains,
     Inflow,
     Remedy,
     VesselDrains,
 )
-from balance.questions.drains.gate import gates_of
+from balance.questions.drains.gate import at_aims, gates_of
 from balance.questions.drains.levels import Overflow, overflow_of
 from balance.questions.drains.lines import lines_of
 from balance.questions.drains.notes import notes_of, vessel_notes
@@ -181,6 +182,12 @@ def _vessel(
     loads = Loads(SUPPLIED, came.own[columns], came.fed[:, columns])
     cases, off = cases_of(overflow, loads)
     capacities = capacities_of(overflow)
+    gates = gates_of(plan, overflow, loads, water=water)
+    aimed: tuple[Case, ...] = ()
+    if gates and all(gate.covered for gate in gates):
+        trimmed = at_aims(plan, overflow, gates, water=water)
+        aimed, worst = cases_of(trimmed, loads, most_blocked=1)
+        off = max(off, worst)
     rims = [feed.rim for feed in overflow.feeds if feed.tank == overflow.vessel]
     answer = VesselDrains(
         vessel=overflow.vessel,
@@ -194,7 +201,8 @@ def _vessel(
         ),
         capacities=capacities,
         cases=cases,
-        gates=gates_of(plan, overflow, loads, water=water),
+        gates=gates,
+        aimed=aimed,
         siphons=tuple(siphons_of(overflow, loads)) if loads.total[0] > 0.0 else (),
         remedy=None,
         lines=tuple(lines_of(overflow, loads, capacities)),
@@ -204,7 +212,8 @@ def _vessel(
     floods = answer.floods
     singles = [case.overflow for case in floods if case.blocked]
     return answer.with_verdict(
-        safe=not floods and capacities[0].safe >= max(each.flow for each in answer.inflows),
+        safe=not (floods or answer.floods_at_aim)
+        and capacities[0].safe >= max(each.flow for each in answer.inflows),
         remedy=_remedy(max(singles)) if singles else None,
         notes=tuple(vessel_notes(plan, overflow, answer)),
     ), off

@@ -48,10 +48,10 @@ class Loads:
         return self.own[list(columns)], self.fed[:, list(columns)]
 
 
-def blockages(overflow: Overflow) -> Iterator[tuple[int, ...]]:
+def blockages(overflow: Overflow, *, most: int = MOST_BLOCKED) -> Iterator[tuple[int, ...]]:
     """Nothing, each drain and each two drains; those that are shut carry nothing anyway."""
     open_ = [place for place, drain in enumerate(overflow.drains) if not drain.shut]
-    for count in range(MOST_BLOCKED + 1):
+    for count in range(most + 1):
         yield from combinations(open_, count)
 
 
@@ -78,9 +78,12 @@ def covered_at(overflow: Overflow, place: int) -> float:
     return drain.inlet + LIP_UP_TO * drain.lip_bore
 
 
-def cases_of(overflow: Overflow, loads: Loads) -> tuple[tuple[Case, ...], float]:
+def cases_of(
+    overflow: Overflow, loads: Loads, *, most_blocked: int = MOST_BLOCKED
+) -> tuple[tuple[Case, ...], float]:
     """Every case, and the most that any of them fails to close by, as a share of its inflow."""
-    states_ = [(lost, full) for lost in blockages(overflow) for full in states(overflow, lost)]
+    lost_ = blockages(overflow, most=most_blocked)
+    states_ = [(lost, full) for lost in lost_ for full in states(overflow, lost)]
     every = [(state, k) for state in states_ for k in range(len(loads.when))]
     blocked, primed = masks(overflow, [state for state, _ in every])
     own, fed = loads.take([k for _, k in every])

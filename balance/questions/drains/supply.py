@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.arrays import Network
+from balance.network.arrays import Machine, Network
 from balance.network.solve import mismatch, refuse_isolated_draws, settled, unsettled
 from balance.plan.model import Plan
 from balance.questions.inflows import by_pipes
-from balance.questions.speeds import top_speeds
 
 Floats = NDArray[np.float64]
 
@@ -52,7 +51,8 @@ def supply(network: Network, vessels: Sequence[str]) -> Supply:
     """
     plan = network.plan
     shut = ((), (), *(_elsewhere(network, vessel) for vessel in vessels))
-    speeds = np.repeat(np.maximum(network.speeds, top_speeds(network)), len(shut), axis=1)
+    full = np.array([_full_speed(machine) for machine in network.machines]).reshape(-1, 1)
+    speeds = np.repeat(np.maximum(network.speeds, full), len(shut), axis=1)
     speeds[:, AS_IT_STANDS] = network.speeds[:, 0]
     laws, capped = network.at(np.repeat(network.openings, len(shut), axis=1), speeds)
     held = np.broadcast_to(capped, (network.topology.runs, len(shut))).copy()
@@ -77,6 +77,11 @@ def supply(network: Network, vessels: Sequence[str]) -> Supply:
         worst_imbalance=float(np.abs(net).max(initial=0.0)),
         worst_mismatch=float(mismatch(network, laws, state).max(initial=0.0)),
     )
+
+
+def _full_speed(machine: Machine) -> float:
+    """The most that a hand may set, also of a pump that is slow or stands still now."""
+    return 1.0 if machine.pump.speed_range is None else machine.pump.speed_range[1]
 
 
 def _elsewhere(network: Network, vessel: str) -> tuple[str, ...]:

@@ -35,9 +35,20 @@ def at(found: Plan, mark: Mark) -> VesselDrains:
 def test_set_to_a_mark_the_water_stands_where_it_says(own_weir: bool) -> None:  # noqa: FBT001  # two plans
     pipes = trio(of="tank") if own_weir else box() + trio()
     found = plan(pipes, own_weir=own_weir)
-    gate = the_gate(found)
+    vessel = asked(found)
+    (gate,) = vessel.gates
     for mark in (gate.dry, gate.aim, gate.wet):
-        case = at(found, mark).as_it_runs
+        there = at(found, mark)
+        case = there.as_it_runs
+        if mark is gate.aim:
+            # What is told of that mark before is what is told once the gate stands there.
+            floods = [(each.blocked, each.when, each.floods) for each in there.floods]
+            assert floods == [(e.blocked, e.when, e.floods) for e in vessel.floods_at_aim]
+            assert floods
+            assert vessel.floods_at_aim != vessel.floods
+            alone = [each for each in there.cases if len(each.blocked) < 2]
+            for one, other in zip(vessel.aimed, alone, strict=True):
+                assert one.level == pytest.approx(other.level, abs=1e-9)
         assert case.primed
         assert case.lasts
         assert case.level == pytest.approx(mark.level, abs=1e-6)

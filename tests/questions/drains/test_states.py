@@ -226,11 +226,15 @@ def test_what_cannot_be_reckoned_is_told() -> None:
         drains(still)
 
 
-def test_a_stopped_pump_floods_nothing_and_has_no_gate_to_set() -> None:
-    answer = drains(plan(box(), trio()).with_speed({"main": 0.0}))
-    (vessel,) = answer.vessels
-    assert answer.safe
-    assert (vessel.gates, vessel.siphons, vessel.lines) == ((), (), ())
+def test_a_stopped_pump_has_no_gate_to_set_and_still_a_full_speed() -> None:
+    found = plan(box(), trio())
+    (vessel,) = drains(found.with_speed({"main": 0.0})).vessels
+    (running,) = drains(found).vessels
+    assert vessel.inflows[0].flow == 0.0
+    assert [each.flow for each in vessel.inflows[1:]] == pytest.approx(
+        [each.flow for each in running.inflows[1:]]
+    )
+    assert (vessel.gates, vessel.siphons, vessel.aimed) == ((), (), ())
     assert {each.regime for each in vessel.as_it_runs.drains} == {"dry"}
     assert any("nothing comes into" in note for note in vessel.notes)
 

@@ -112,3 +112,10 @@ def test_a_pump_beyond_its_range_counts_as_it_stands() -> None:
     fixed = plan(box(), trio()).with_speed({"main": 1.2})
     stands, full, _ = drains(fixed).vessels[0].inflows
     assert full.flow == pytest.approx(stands.flow)
+
+
+def test_a_pump_without_a_range_may_be_set_to_its_full_speed() -> None:
+    found = plan(box(), trio())
+    pumps = {"main": found.pumps["main"].model_copy(update={"speed_range": None})}
+    slow = drains(found.model_copy(update={"pumps": pumps})).vessels[0].inflows
+    assert slow[1].flow == pytest.approx(drains(found).vessels[0].inflows[1].flow)
