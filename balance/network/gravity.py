@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from balance.errors import UsageError
 from balance.network.arrays import stretch_laws
 from balance.network.laws import RunLaws
 from balance.network.stretch import Stretch, stretch_of
@@ -85,11 +86,19 @@ class GravityDrain:
 
 
 def gravity_drains(plan: Plan, water: Water) -> tuple[GravityDrain, ...]:
-    """All drains of a plan, its valves as they stand."""
+    """All drains of a plan, its valves as they stand.
+
+    Raises
+    ------
+    UsageError
+        A drain without parts, of which nothing tells what it carries.
+    """
     return tuple(_drain(plan, drain, water) for drain in plan.drains)
 
 
 def _drain(plan: Plan, drain: Drain, water: Water) -> GravityDrain:
+    if not drain.parts:
+        raise UsageError(f'drain "{drain.name}" has no part that tells its bore; write parts')
     stretch = stretch_of(
         drain.parts,
         water=water,
@@ -103,7 +112,7 @@ def _drain(plan: Plan, drain: Drain, water: Water) -> GravityDrain:
         stretch, forward=stretch.forward + lost, backward=stretch.backward + lost, valves=[]
     )
     narrowest, widest = _bores(stretch)
-    lip_bore = drain.parts[0].bore_from if drain.parts else narrowest
+    lip_bore = drain.parts[0].bore_from
     safe, limit = _safe(drain, lip_bore, narrowest)
     return GravityDrain(
         name=drain.name,

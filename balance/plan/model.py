@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from math import pi
 from pathlib import Path as FilePath
 from typing import Annotated, Literal, Self, TypeVar
 
@@ -236,7 +237,25 @@ class Vessel(Table):
         if (self.crest is None) != (self.weir_length is None):
             missing = "crest" if self.crest is None else "weir_length"
             raise fault(f"{missing} is missing", f'add {missing} = "10 in" for its weir')
+        room = self._room()
+        if room is not None and self.displaced >= room > 0.0:
+            raise fault(
+                "rock and sand take up all the room below its level",
+                "displaced is their own volume, without the water between them",
+            )
         return self
+
+    def _room(self) -> float | None:
+        """Room below its level, rock and sand among it [m3]; None where it is not told."""
+        if self.table is not None:
+            for (low, below), (high, above) in pairwise(self.table):
+                if low <= self.level <= high:
+                    return below + (above - below) * (self.level - low) / (high - low)
+            return None
+        area = pi / 4 * self.diameter**2 if self.diameter is not None else None
+        if self.length is not None and self.width is not None:
+            area = self.length * self.width
+        return None if area is None or self.bottom is None else area * (self.level - self.bottom)
 
 
 class CurveFile(Table):

@@ -171,6 +171,8 @@ def _edge(
     item: Drain | Weir, path: Path, vessels: Mapping[str | int, Vessel]
 ) -> Iterator[Complaint]:
     """Water leaves a vessel above its bottom, and over a weir before it is at the rim."""
+    if item.from_ == item.to:
+        yield (*path, "to"), "it ends where it begins", "name the vessel that gets the water"
     vessel = vessels.get(item.from_)
     key, height = ("crest", item.crest) if isinstance(item, Weir) else ("inlet", item.inlet)
     if vessel is None or height is None:

@@ -15,14 +15,16 @@ def capacity(plan: Plan, drain: Drain, *, water: Water) -> float | None:
 
     A siphon runs full from its inlet down to the water, or the free outlet, that it ends in; others
     carry what they do with air in them.  None where that cannot be reckoned: a siphon ends in a
-    joint.
+    joint, or nothing tells a bore.
 
     The laws name their sources; the division by roles is common practice, no source.
     """
+    if not drain.parts:
+        return None
     opened = drain.model_copy(update={"parts": tuple(_wide_open(part) for part in drain.parts)})
     (law,) = gravity_drains(plan.model_copy(update={"drains": (opened,)}), water)
     if drain.role != "siphon":
-        return law.safe if drain.parts else None
+        return law.safe
     if drain.to not in plan.vessels and drain.to != OUTSIDE:
         return None
     # The open air has no level: what ends there without an outlet of its own ends at the datum.

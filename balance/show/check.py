@@ -167,12 +167,14 @@ def _evaporation(answer: Check, system: UnitSystem) -> Iterator[str]:
             falls = system.text(row.fall_of_a_litre * gone / LITRE, "length")
             said += f"; {system.text(gone, 'volume')} a day are {falls}"
         yield said
-        if row.to_intake is not None:
+        if row.to_intake:  # a pump that draws air already is doubted
             said = (
                 f"{system.text(row.to_intake, 'volume')}{_days(row.time_to_intake)} until the "
                 f"intake of {row.pump} lies bare"
             )
-            if row.to_vortex is not None:
+            if row.to_vortex == 0.0:
+                said += "; a vortex may draw air into it already now"
+            elif row.to_vortex is not None:
                 said += (
                     f"; {system.text(row.to_vortex, 'volume')}{_days(row.time_to_vortex)} until a "
                     "vortex may draw air into it"

@@ -139,7 +139,7 @@ def _cure(answer: Outage) -> str:
             "break": f"drill the hole of {most.at} nearer to the surface.",
             "nozzle": f"give {most.at} a siphon_break near the surface, or end it higher.",
             "inlet": f"raise the inlet of {most.at}, by a standpipe.",
-            "crest": "a higher or longer weir would hold more of it back.",
+            "crest": "over a longer weir less water stands.",
             "level": "end it higher, or break its siphon.",
             "empty": "give its way out a standpipe, or end it higher.",
             "still": "",

@@ -81,3 +81,38 @@ def test_a_table_whose_volumes_stand_still_is_no_shape() -> None:
     assert flat in text
     with pytest.raises(PlanError, match="do not rise from row to row"):
         read_text(text)
+
+
+@pytest.mark.parametrize(
+    ("change", "problem"),
+    [
+        (('to = "box"\ncrest', 'to = "tank"\ncrest'), "it ends where it begins"),
+        (
+            ('level = "20 cm"', 'level = "20 cm"\ndisplaced = "100 L"'),
+            "rock and sand take up all the room",
+        ),
+    ],
+)
+def test_what_makes_no_sense_is_refused(change: tuple[str, str], problem: str) -> None:
+    assert any(problem in said for _, said in faults(change))
+
+
+def test_rock_and_sand_of_a_vessel_by_table() -> None:
+    table = 'table = [["0 cm", "0 L"], ["20 cm", "60 L"], ["80 cm", "200 L"]]'
+    text = PLANT.replace('length = "100 cm"\nwidth = "50 cm"', table, 1)
+    read_text(text.replace(table, table + '\ndisplaced = "59 L"'))
+    with pytest.raises(PlanError, match="take up all the room"):
+        read_text(text.replace(table, table + '\ndisplaced = "60 L"'))
+
+
+def test_a_pump_whose_intake_is_in_the_air_is_doubted() -> None:
+    high = check(read_text(PLANT.replace('intake = "5 cm"', 'intake = "25 cm"')))
+    assert any("it draws air" in doubt.text and doubt.unsafe for doubt in high.doubts)
+    assert not high.safe
+
+
+def test_a_drain_whose_inlet_nobody_told_is_doubted() -> None:
+    told = check(read_text(PLANT + BOX)).doubts
+    untold = check(read_text(PLANT + BOX.replace('inlet = "130 cm"\n', ""))).doubts
+    assert len(untold) == len(told) + 1
+    assert any("nothing tells where water enters" in doubt.text for doubt in untold)

@@ -99,7 +99,23 @@ class _Book:
 
     def edges(self) -> Iterator[Doubt]:
         """Weirs that nothing spills over as written, drowned ones, and drains above the rim."""
+        for name, pump in self.plan.running.items():
+            water = self.plan.vessels.get(pump.from_)
+            if water is not None and pump.intake is not None and pump.intake >= water.level:
+                yield self.doubt(
+                    ("pumps", name, "intake"),
+                    f'this is not below the water of "{pump.from_}": it draws air',
+                    "all heights count from one datum, not from the vessel's own floor",
+                    unsafe=True,
+                )
         for drain in self.plan.drains:
+            if drain.inlet is None and drain.role != "change":
+                yield self.doubt(
+                    ("drains", drain.name),
+                    "nothing tells where water enters it, so nobody knows how far it drains "
+                    f'"{drain.from_}" when the pump stops',
+                    'write inlet = "56.5 in", the height at which water first enters',
+                )
             rim = self.plan.vessels[drain.from_].rim
             if rim is not None and drain.inlet is not None and drain.inlet >= rim:
                 yield self.doubt(
