@@ -272,9 +272,10 @@ def _plot(to: Console, answer: WaterChange, vessels: Sequence[str], system: Unit
 def _limits(answer: WaterChange, system: UnitSystem) -> Iterator[str]:
     limits = answer.limits
     if limits.drained is not None:
+        after = ", once the new water is in" if answer.order == "fill first" and answer.pump else ""
         yield (
             f"{answer.drain} takes {system.text(limits.drained, 'volume')}, until nothing comes to "
-            "its inlet any more"
+            f"its inlet any more{after}"
         )
     if limits.new is not None:
         yield (
@@ -282,8 +283,7 @@ def _limits(answer: WaterChange, system: UnitSystem) -> Iterator[str]:
         )
     if limits.room is not None:
         yield (
-            f"{limits.receives} has room for {system.text(limits.room, 'volume')} up to its rim, "
-            "before any is let out"
+            f"{system.text(limits.room, 'volume')} come in before {limits.over} stands at its rim"
         )
 
 

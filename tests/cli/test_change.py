@@ -153,10 +153,10 @@ def test_what_goes_wrong_is_said_at_the_top(tank: str) -> None:
 
 
 def test_the_page_fits_eighty_columns_in_every_order_and_unit(tank: str) -> None:
-    for order in ("drain first", "fill first", "together"):
-        for units in ("us", "imperial", "metric"):
-            out = run("change", tank, "--order", order, "--units", units).out
-            assert max(map(len, out.splitlines())) <= 80
+    orders, units = ("drain first", "fill first", "together"), ("us", "imperial", "metric")
+    for order, system in zip(orders, units, strict=True):
+        out = run("change", tank, "--order", order, "--units", system).out
+        assert max(map(len, out.splitlines())) <= 80
 
 
 def test_units_of_the_page_change_no_number(tank: str) -> None:

@@ -253,20 +253,20 @@ class Cover(Record):
 
 @dataclass(frozen=True, kw_only=True)
 class Limits(Record):
-    """How much could be changed at most.
+    """How much could be changed at most, in the order asked.
 
     Attributes
     ----------
-    drained : by the drain until nothing comes to its inlet, the pumps going on [m³]; None where
-        that takes more than a day, or without a drain
+    drained : by the drain until nothing comes to its inlet, after the new water if that goes first
+        [m³]; None where that takes more than a day, where both run at once, or without a drain
     new : that the pump can take from its vessel as it stands [m³]; None where that is open
-    receives : vessel that the new water runs into; None where it runs into a joint
-    room : in that one up to its rim, before anything is drained [m³]; None where that is open
+    over : where new water goes first, the vessel that it brings to its rim; None where it does not
+    room : new water by then [m³]; None likewise
     """
 
     drained: float | None = quantity("volume")
     new: float | None = quantity("volume")
-    receives: str | None
+    over: str | None
     room: float | None = quantity("volume")
 
 

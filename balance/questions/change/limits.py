@@ -2,28 +2,63 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from balance.network.basins import basin_of
+from balance.network.course import Course, course
 from balance.parts.gravity import vortex_depth
 from balance.plan.model import Plan
-from balance.questions.change.answer import Cover, Limits, Open
-from balance.questions.change.lines import Lines, stretch_of
-from balance.questions.change.steps import Passage
+from balance.questions.change.answer import Cover, Limits, StepKind
+from balance.questions.change.lines import full_drains
+from balance.questions.change.steps import DAY, Changing, Order, Passage
+from balance.questions.change.stuck import ended, passed_by
 
 STILL = 1e-9  # [m³/s], below which a flow is the solver's rounding
 
 
-def limits_of(
-    plan: Plan, lines: Lines, start: Mapping[str, float], stuck: Sequence[Open]
-) -> Limits:
-    """What drain, new water and the receiving vessel allow, from levels before [m]."""
-    receives = _receives(plan, lines)
+def limits_of(doing: Changing, order: Order, *, left_open: Course | None) -> Limits:
+    """What drain, new water and rims allow, in the order asked and with the pumps as asked.
+
+    Parameters
+    ----------
+    doing : a change that has been carried out
+    left_open : what becomes of the drain left open before the change, the pumps going on
+    """
+    lines = doing.lines
+    drained = left_open
+    if order != "drain first" or doing.at_rest is not None:
+        drained = _alone(doing, "drain", lines.drain, lines.out)
+    most = None
+    if drained is not None and lines.drain is not None and ended(drained, lines.drain):
+        most = drained.passed[lines.drain]
+    over, room = None, None
+    if order == "fill first" and lines.pump is not None:
+        filled = _alone(doing, "fill", lines.pump, lines.new)
+        rims = [] if filled is None else [e for e in filled.events if e.kind == "rim"]
+        if filled is not None and rims:
+            over, room = rims[0].vessel, passed_by(filled, lines.pump, rims[0].time)
     return Limits(
-        drained=next((line.most for line in stuck if line.line == "out"), None),
-        new=held_for(plan, lines.pump, lines.source),
-        receives=receives,
-        room=None if receives is None else _room(plan, receives, start[receives]),
+        drained=most,
+        new=held_for(doing.plan, lines.pump, lines.source),
+        over=over,
+        room=room,
+    )
+
+
+def _alone(
+    doing: Changing, kind: StepKind, name: str | None, opened: Sequence[str]
+) -> Course | None:
+    """One line by itself, without an end, from where its step began; None where it had none."""
+    step = next((each for each in doing.passages if each.kind == kind), None)
+    if step is None or name is None:
+        return None
+    return course(
+        doing.at_rest or doing.plan,
+        start={each: float(step.course.level_of(each)[0]) for each in step.course.vessels},
+        until=DAY,
+        opened=opened,
+        primed=full_drains(doing.plan, opened),
+        metered=[name],
     )
 
 
@@ -39,23 +74,6 @@ def held_for(plan: Plan, pump: str | None, source: str | None) -> float | None:
         return None
     below = 0.0 if floor is None else float(basin.volume(min(floor, vessel.level)))
     return float(basin.volume(vessel.level)) - below
-
-
-def _receives(plan: Plan, lines: Lines) -> str | None:
-    """The vessel at the end of the new water's line."""
-    if lines.pump is None:
-        return None
-    ends = [plan.pumps[lines.pump].to]
-    ends += [stretch_of(plan, name).to for name in lines.new if name != lines.pump]
-    return next((end for end in ends if end in plan.vessels and end != lines.source), None)
-
-
-def _room(plan: Plan, name: str, level: float) -> float | None:
-    vessel = plan.vessels[name]
-    basin = basin_of(vessel)
-    if basin is None or vessel.rim is None:
-        return None
-    return float(basin.volume(vessel.rim) - basin.volume(level))
 
 
 def intakes_of(plan: Plan, passages: Sequence[Passage]) -> Iterator[Cover]:

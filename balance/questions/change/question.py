@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 import numpy as np
 
 from balance.network.basins import basin_of
-from balance.network.course import course
+from balance.network.course import Course, course
 from balance.plan.model import Change, Plan
 from balance.questions.change.answer import (
     Handle,
@@ -32,7 +32,7 @@ from balance.questions.change.steps import (
     flows_by_itself,
     pumps_stopped,
 )
-from balance.questions.change.stuck import TIMES, drain_open, new_line_open
+from balance.questions.change.stuck import TIMES, drain_open, drained, new_line_open
 from balance.questions.change.telling import telling_vessel
 from balance.questions.handles import mark
 from balance.units import SYSTEMS
@@ -113,8 +113,9 @@ def change(
     if system is not None and moved > 0.0:
         mixed = mixing(moved, system=system, order=goes)
     time, traces = _traces(used, passages)
+    gone = None if lines.drain is None else drained(used, lines, lines.drain, start=start)
     left_open = []
-    for line in _left_open(used, lines, doing, start, stuck):
+    for line in _left_open(doing, gone, start, stuck):
         left_open.append(line)
         tell(2 + len(left_open), STAGES)
     return WaterChange(
@@ -134,7 +135,7 @@ def change(
         steps=tuple(_step(used, lines, each, start) for each in passages),
         lasts=sum(each.lasts for each in passages if each.kind in ("drain", "fill", "together")),
         troubles=troubles,
-        limits=limits_of(used, lines, start, left_open),
+        limits=limits_of(doing, goes, left_open=gone),
         intakes=tuple(intakes_of(used, passages)),
         time=time,
         traces=traces,
@@ -288,15 +289,12 @@ def _short(plan: Plan, lines: Lines, passage: Passage) -> Trouble:
 
 
 def _left_open(
-    plan: Plan,
-    lines: Lines,
-    doing: Changing,
-    start: Mapping[str, float],
-    times: Sequence[float],
+    doing: Changing, gone: Course | None, start: Mapping[str, float], times: Sequence[float]
 ) -> Iterator[Open]:
     """What passes through lines that stay open: the drain before a change, new water after it."""
-    if lines.drain is not None:
-        yield drain_open(plan, lines, lines.drain, start=start, times=times)
+    plan, lines = doing.plan, doing.lines
+    if lines.drain is not None and gone is not None:
+        yield drain_open(plan, lines, lines.drain, gone, start=start, times=times)
     if lines.pump is not None:
         yield new_line_open(plan, lines, lines.pump, start=doing.levels, times=times)
 

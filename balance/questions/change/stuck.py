@@ -21,17 +21,15 @@ LITTLE = 5e-4
 """Water [m³] of which nobody takes notice; our own choice."""
 
 
-def drain_open(
-    plan: Plan, lines: Lines, name: str, *, start: Mapping[str, float], times: Sequence[float]
-) -> Open:
-    """What a drain takes that does not shut, while the system's own pumps go on.
+def drained(plan: Plan, lines: Lines, name: str, *, start: Mapping[str, float]) -> Course:
+    """A drain left open for a day, while the system's own pumps go on.
 
     Parameters
     ----------
     plan : with its lines ready
     start : levels before [m]
     """
-    last = course(
+    return course(
         plan,
         start=start,
         until=DAY,
@@ -39,6 +37,25 @@ def drain_open(
         primed=full_drains(plan, lines.out),
         metered=[name],
     )
+
+
+def drain_open(
+    plan: Plan,
+    lines: Lines,
+    name: str,
+    last: Course,
+    *,
+    start: Mapping[str, float],
+    times: Sequence[float],
+) -> Open:
+    """What a drain takes that does not shut, while the system's own pumps go on.
+
+    Parameters
+    ----------
+    plan : with its lines ready
+    last : what becomes of it left open
+    start : levels before [m]
+    """
     valves = _valves(plan, lines.out)
     return Open(
         line="out",
@@ -47,8 +64,8 @@ def drain_open(
         in_air=ends_in_air(stretch_of(plan, name)),
         fastest=float(np.abs(last.flow[name]).max()),
         after=tuple(_stuck(plan, last, start, name, time) for time in times),
-        most=last.passed[name] if _ends(last, name) else None,
-        rests=last.settled if _ends(last, name) else None,
+        most=last.passed[name] if ended(last, name) else None,
+        rests=last.settled if ended(last, name) else None,
         dry=_dry(plan, last),
         second_valve=_second(name, valves, stretch_of(plan, name).from_),
     )
@@ -81,8 +98,8 @@ def new_line_open(
         in_air=in_air,
         fastest=float(np.abs(last.flow[name]).max()),
         after=after,
-        most=last.passed[name] if _ends(last, name) else None,
-        rests=last.settled if _ends(last, name) else None,
+        most=last.passed[name] if ended(last, name) else None,
+        rests=last.settled if ended(last, name) else None,
         dry=(),
         second_valve=_stop(name, valves, passed=last.passed[name], in_air=in_air),
     )
@@ -115,7 +132,7 @@ def passed_by(found: Course, name: str, time: float) -> float:
     return found.passed[name] * float(np.trapezoid(flows, times)) / total
 
 
-def _ends(found: Course, name: str) -> bool:
+def ended(found: Course, name: str) -> bool:
     """Whether what passes has come to its end."""
     flow = np.abs(found.flow[name])
     return found.at_rest and bool(flow[-1] <= ENDED * flow.max())

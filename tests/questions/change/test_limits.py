@@ -8,13 +8,42 @@ from balance.parts.gravity import vortex_depth
 from balance.questions.change import change
 from tests.questions.change.plans import RETURN, plan
 
+SECTION = """
+[vessels.section]
+bottom = "1 m"
+level = "1.5 m"
+rim = "1.65 m"
+length = "0.5 m"
+width = "0.5 m"
 
-def test_limits_are_what_stands_over_inlet_and_intake_and_under_the_rim() -> None:
+[[weirs]]
+name = "lip"
+from = "tank"
+to = "section"
+crest = "1.45 m"
+length = "50 cm"
+"""
+
+
+def test_limits_are_what_stands_over_inlet_and_intake() -> None:
     limits = change(plan()).limits
     assert limits.drained == pytest.approx((1.5 - 1.1) * 0.5, rel=1e-3)
     assert limits.new == pytest.approx((0.8 - 0.05) * 0.25)
-    assert limits.receives == "tank"
-    assert limits.room == pytest.approx((1.65 - 1.5) * 0.5)
+    assert (limits.over, limits.room) == (None, None)
+
+
+def test_limits_are_those_of_the_order_asked() -> None:
+    limits = change(plan(), order="fill first").limits
+    assert limits.drained == pytest.approx((1.5 - 1.1) * 0.5 + 0.05, rel=1e-3)
+    assert limits.over == "tank"
+    assert limits.room == pytest.approx((1.65 - 1.5) * 0.5, rel=1e-3)
+    together = change(plan(), order="together").limits
+    assert (together.drained, together.room) == (None, None)
+
+
+def test_sections_joined_by_a_weir_share_their_room() -> None:
+    limits = change(plan(more=SECTION), order="fill first").limits
+    assert limits.room == pytest.approx((1.65 - 1.5) * (0.5 + 0.25), rel=0.05)
 
 
 def test_what_is_open_is_no_limit() -> None:
