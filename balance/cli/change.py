@@ -34,6 +34,10 @@ SalinityOf = Annotated[
     typer.Option("--salinity", metavar="SALINITY", help='Of the new water: "35 g/kg", "1.026 sg".'),
 ]
 Ordered = Annotated[Order | None, typer.Option("--order", help="Which goes first.")]
+Running = Annotated[
+    bool | None,
+    typer.Option("--running/--stopped", help="The system's own pumps go on, or rest meanwhile."),
+]
 Stuck = Annotated[
     list[str] | None,
     typer.Option(
@@ -50,6 +54,7 @@ def change(
     volume: Volume = None,
     salinity: SalinityOf = None,
     order: Ordered = None,
+    running: Running = None,
     stuck: Stuck = None,
     openings: Openings = None,
     speeds: Speeds = None,
@@ -71,6 +76,7 @@ def change(
             volume=_quantity("--volume", volume, "volume"),
             salinity=_quantity("--salinity", salinity, "salinity"),
             order=None if order is None else order.value,
+            running=running,
             openings=dict(openings_of(read, openings or ())),
             stuck=tuple(_times(stuck or ())) or TIMES,
             progress=progress,

@@ -8,7 +8,17 @@ from rich.console import Console
 from rich.text import Text
 
 from balance.questions.change import WaterChange
-from balance.questions.change.answer import Cover, LevelAt, Mixing, Open, Salt, Step, Stuck, Trouble
+from balance.questions.change.answer import (
+    Cover,
+    LevelAt,
+    Mixing,
+    Open,
+    Salt,
+    Step,
+    Stuck,
+    Trouble,
+    Way,
+)
 from balance.questions.change.stuck import LITTLE
 from balance.show import cautions, plot, tables
 from balance.show.tables import Column
@@ -51,6 +61,7 @@ def show(answer: WaterChange) -> None:
         for sentence in _what_to_do(answer, system):
             to.print(sentence)
         tables.section(to, "What goes wrong", (_trouble(each) for each in answer.troubles))
+        tables.section(to, "What would go", (_way(answer, each, system) for each in answer.ways))
         to.print()
         _steps(to, answer, vessels, system)
         _plot(to, answer, vessels, system)
@@ -207,6 +218,20 @@ def _before(answer: WaterChange, step: Step) -> Sequence[LevelAt]:
 def _trouble(trouble: Trouble) -> Text:
     at = f" (after {seconds(trouble.time)})" if trouble.kind in ("overflow", "pump dry") else ""
     return Text(f"{trouble.text}{at}", style=BAD)
+
+
+def _way(answer: WaterChange, way: Way, system: UnitSystem) -> str:
+    """A way out, and what to write for it."""
+    if way.volume < answer.volume:
+        return f"as asked, but no more than {system.text(way.volume, 'volume')} at a time"
+    how, write = [], []
+    if way.order != answer.order and answer.drain is not None and answer.pump is not None:
+        how.append(_ORDERS[way.order])
+        write.append(f'order = "{way.order}"')
+    if way.running != answer.running:
+        how.append(f"the system's pumps {'going on' if way.running else 'stopped'}")
+        write.append(f"running = {'true' if way.running else 'false'}")
+    return f"all of it with {' and '.join(how)}: {', '.join(write)}"
 
 
 # Steps and levels -------------------------------------------------------------------------------

@@ -24,6 +24,7 @@ def asked(*words: str) -> Any:
         (("--volume", "80 L"), 0),
         (("--volume", "80 L", "--order", "fill first"), 1),  # over the rim
         (("--set", "way out=shut"), 1),
+        (("--stopped",), 0),
         (("--volume", "500 L"), 2),
         (("--volume", "80"), 2),
         (("--volume", "80 kg"), 2),
@@ -149,7 +150,8 @@ def test_what_goes_wrong_is_said_at_the_top(tank: str) -> None:
     page = run("change", tank, "--volume", "80 L", "--order", "fill first").out
     head, _, rest = page.partition("What goes wrong\n")
     assert "IT DOES NOT GO AS ASKED" in head.replace("\n", " ")
-    assert rest.startswith("- tank OVERFLOWS: its water comes to its rim at 1650 mm (after ")
+    assert rest.startswith("- tank OVERFLOWS: its water comes to its rim at 1650 mm, and ")
+    assert "\nWhat would go\n- all of it with old water out first: order = " in rest
 
 
 def test_the_page_fits_eighty_columns_in_every_order_and_unit(tank: str) -> None:

@@ -83,6 +83,22 @@ class Trouble(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Way(Record):
+    """A way out of trouble, simulated and without any.
+
+    Attributes
+    ----------
+    order : which goes first
+    running : whether the system's own pumps go on
+    volume : that goes so [m³]
+    """
+
+    order: Literal["drain first", "fill first", "together"]
+    running: bool
+    volume: float = quantity("volume")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Trace(Record):
     """The level of a vessel over the time of the answer [m]."""
 
@@ -291,6 +307,7 @@ class WaterChange(Record):
     steps : in their order
     lasts : from the first to the last of the steps that move water [s]
     troubles : what goes wrong, in its order
+    ways : out of it; none without trouble
     limits : how much could be changed at most
     intakes : water over those of the system's own pumps
     time : of the traces, since the first step began [s]
@@ -319,6 +336,7 @@ class WaterChange(Record):
     steps: tuple[Step, ...]
     lasts: float = quantity("time")
     troubles: tuple[Trouble, ...]
+    ways: tuple[Way, ...]
     limits: Limits
     intakes: tuple[Cover, ...]
     time: tuple[float, ...] = quantity("time")

@@ -184,14 +184,17 @@ def _amounts(plan: Plan, change: Change) -> Iterator[Complaint]:
             f"{system.text(change.volume, 'volume')} are to come from it"
         )
         yield here, said, "mix more, change less, or change twice"
-    if change.drain is not None:
+    if change.drain is not None and (change.order == "drain first" or pump is None):
         above = _above_inlet(plan, change.drain, but=source)
         if above is not None and above < change.volume:
             said = (
                 f"the system holds {system.text(above, 'volume')} that can come to the inlet of "
                 f'"{change.drain}", and {system.text(change.volume, "volume")} are to leave by it'
             )
-            yield here, said, "change less, change twice, or let the drain begin lower"
+            remedy = "change less, change twice, or let the drain begin lower"
+            if pump is not None:
+                remedy += '; or bring the new water first, order = "fill first"'
+            yield here, said, remedy
 
 
 def _above_inlet(plan: Plan, name: str, *, but: str | None) -> float | None:

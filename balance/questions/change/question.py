@@ -15,7 +15,6 @@ from balance.questions.change.answer import (
     Open,
     Step,
     Trace,
-    Trouble,
     WaterChange,
 )
 from balance.questions.change.even import evening_handle
@@ -34,6 +33,8 @@ from balance.questions.change.steps import (
 )
 from balance.questions.change.stuck import TIMES, drain_open, drained, new_line_open
 from balance.questions.change.telling import telling_vessel
+from balance.questions.change.troubles import troubles_of
+from balance.questions.change.ways import ways_out
 from balance.questions.handles import mark
 from balance.units import SYSTEMS
 
@@ -51,6 +52,7 @@ def change(
     volume: float | None = None,
     salinity: float | None = None,
     order: Order | None = None,
+    running: bool | None = None,
     openings: Mapping[str, float] | None = None,
     stuck: Sequence[float] = TIMES,
     progress: Progress | None = None,
@@ -68,6 +70,8 @@ def change(
         Of the new water, in place of the plan's [g/kg].
     order
         In place of the plan's.
+    running
+        Whether the system's own pumps go on, in place of the plan's.
     openings
         From valves to openings that a hand has set [ratio]: these stay, shut ones too.
     stuck
@@ -85,7 +89,7 @@ def change(
         As from solving.
     """
     if plan.change is not None:
-        told = {"volume": volume, "salinity": salinity, "order": order}
+        told = {"volume": volume, "salinity": salinity, "order": order, "running": running}
         stated = {key: value for key, value in told.items() if value is not None}
         plan = plan.model_copy(update={"change": plan.change.model_copy(update=stated)})
     wanted = refuse_faults(plan, volume_asked=volume is not None)
@@ -103,7 +107,7 @@ def change(
     passages = doing.passages
     taken = sum(each.taken for each in passages)
     brought = sum(each.brought for each in passages)
-    troubles = tuple(_troubles(used, lines, passages))
+    troubles = tuple(troubles_of(used, lines, passages))
     system = _system(used, lines, start)
     moved = min(each for each, name in ((taken, lines.drain), (brought, lines.pump)) if name)
     goes: Order = wanted.order
@@ -135,6 +139,7 @@ def change(
         steps=tuple(_step(used, lines, each, start) for each in passages),
         lasts=sum(each.lasts for each in passages if each.kind in ("drain", "fill", "together")),
         troubles=troubles,
+        ways=ways_out(doing, wanted, start) if troubles else (),
         limits=limits_of(doing, goes, left_open=gone),
         intakes=tuple(intakes_of(used, passages)),
         time=time,
@@ -221,71 +226,6 @@ def _system(plan: Plan, lines: Lines, levels: Mapping[str, float]) -> float | No
             return None
         total += float(basin.volume(levels[name]))
     return total
-
-
-def _troubles(plan: Plan, lines: Lines, passages: Sequence[Passage]) -> Iterator[Trouble]:
-    """What goes wrong, step by step."""
-    system = SYSTEMS[plan.units]
-    told: set[tuple[str, str]] = set()
-    for passage in passages:
-        for event in passage.course.events:
-            when = passage.begins + event.time
-            if event.kind == "rim" and ("overflow", event.vessel) not in told:
-                told.add(("overflow", event.vessel))
-                rim = plan.vessels[event.vessel].rim or 0.0
-                yield Trouble(
-                    kind="overflow",
-                    name=event.vessel,
-                    time=when,
-                    text=f"{event.vessel} OVERFLOWS: its water comes to its rim at "
-                    f"{system.text(rim, 'length')}",
-                )
-            own = event.name in plan.pumps and plan.pumps[event.name].use != "change"
-            if event.kind == "dry" and own and ("pump dry", event.name) not in told:
-                told.add(("pump dry", event.name))
-                yield Trouble(
-                    kind="pump dry",
-                    name=event.name,
-                    time=when,
-                    text=f"{event.name} RUNS DRY: the water of {event.vessel} falls to its intake",
-                )
-        if not passage.ended:
-            yield _short(plan, lines, passage)
-
-
-def _short(plan: Plan, lines: Lines, passage: Passage) -> Trouble:
-    """A step that moves less than it was to."""
-    system = SYSTEMS[plan.units]
-    drains = passage.stretch == lines.drain
-    moved = passage.taken if drains else passage.brought
-    slow = not passage.course.at_rest
-    said = (
-        f"{passage.stretch} {'takes' if drains else 'brings'} only "
-        f"{system.text(moved, 'volume')} of {system.text(passage.asked, 'volume')}"
-    )
-    if moved <= 0.0:
-        said = f"nothing flows through {passage.stretch}"
-    elif slow:
-        said += " in a day"
-    elif drains:
-        source = stretch_of(plan, passage.stretch).from_
-        if source in passage.course.vessels:
-            level = float(passage.course.level_of(source)[-1])
-            said += f": then {source} stands at {system.text(level, 'length')}"
-    else:
-        dry = [
-            event.vessel
-            for event in passage.course.events
-            if event.kind == "dry" and event.name in lines.new
-        ]
-        if dry:
-            said += f": then {dry[0]} has run empty, down to the pump's intake"
-    return Trouble(
-        kind="slow" if slow else "short",
-        name=passage.stretch,
-        time=passage.begins + passage.lasts,
-        text=said,
-    )
 
 
 def _left_open(

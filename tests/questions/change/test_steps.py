@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import sqrt
 
 import numpy as np
@@ -93,6 +94,10 @@ def test_an_overflow_is_told_with_its_time() -> None:
     assert 0.0 < over.time < filling.lasts
     # Up to its rim the tank takes half of the water.
     assert over.time == pytest.approx(0.5 * filling.lasts, rel=0.05)
+    told = re.fullmatch(r".* comes to its rim at 1550 mm, and (.*) L go over", over.text)
+    assert told is not None
+    # Of the half above it, some stands over the rim until the drain is opened.
+    assert 20.0 < float(told[1]) < 25.0
 
 
 def test_a_drain_takes_no_more_than_stands_over_its_inlet() -> None:
@@ -114,6 +119,8 @@ def test_the_return_pump_runs_dry_when_a_drain_takes_too_much() -> None:
     answer = change(plan(more=RETURN), volume=0.12)
     assert [trouble.kind for trouble in answer.troubles] == ["pump dry"]
     assert answer.troubles[0].name == "main"
+    # At rest it does not.
+    assert ("drain first", False) in [(way.order, way.running) for way in answer.ways]
     lowest = min(step.level("sump").lowest for step in answer.steps)
     assert lowest == pytest.approx(0.1, abs=1e-4)
 

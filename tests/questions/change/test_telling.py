@@ -68,7 +68,7 @@ def test_who_tells(levels: dict[str, list[float]], expected: str | None) -> None
 
 
 def test_no_mark_is_passed_before_its_step_is_through() -> None:
-    answer = change(LINED, volume=0.12)
+    answer = change(LINED)
     for step in answer.steps[:2]:
         assert step.tells is not None
         trace = next(each for each in answer.traces if each.vessel == step.tells)
