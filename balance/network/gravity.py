@@ -18,7 +18,7 @@ from balance.plan.model import OUTSIDE, Drain, PipePart, Plan
 from balance.water import Water
 
 Floats = NDArray[np.float64]
-Limit = Literal["lip", "venting", "sloping leg"]
+Limit = Literal["lip", "venting", "sloping leg", "uphill"]
 
 CLOSES = 1e-12  # of the head, to which a flow is found, or ...
 LEAST = 1e-15  # ... of it in m
@@ -38,7 +38,7 @@ class GravityDrain:
     lip_bore : bore where water enters [m]
     narrowest, widest : bores of its pipe [m]
     safe : what it carries with air in it, on which one may count [m³/s]
-    limit : what sets that
+    limit : what sets that; "uphill" where its end lies above its inlet
     shut : a valve or cap in it lets nothing pass
     """
 

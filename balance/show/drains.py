@@ -80,11 +80,11 @@ def _verdict(answer: Drains) -> Text:
         said.append(f"{_flooded(whole)} with nothing blocked, {when}.")
     standing = [case for case in alone if case.when == SUPPLIED[0]]
     if standing:
-        said.append(f"A single blocked drain FLOODS {_names(standing)}.")
+        said.append(f"A single blocked drain {_verb(standing)} {_names(standing)}.")
     elif alone:
         said.append(
-            "As it stands no single blocked drain floods anything; with more flow one FLOODS "
-            f"{_names(alone)}."
+            "As it stands no single blocked drain floods anything; with more flow one "
+            f"{_verb(alone)} {_names(alone)}."
         )
     if aimed := [case for each in answer.vessels for case in _only_at_aim(each)]:
         said.append(_besides(aimed))
@@ -116,8 +116,8 @@ def _besides(aimed: Sequence[Case]) -> str:
     lost = list(dict.fromkeys(_and(case.blocked) for case in cases if case.blocked))
     if len(lost) == len(cases):
         return (
-            f"At the mark told below a blocked {_or(lost)} FLOODS {_names(cases)} besides, "
-            f"{_WHEN[least]}."
+            f"At the mark told below a blocked {_or(lost)} {_verb(cases)} {_names(cases)} "
+            f"besides, {_WHEN[least]}."
         )
     return f"At the mark told below {_flooded(cases)} with nothing blocked, {_WHEN[least]}."
 
@@ -129,7 +129,14 @@ def _names(cases: Sequence[Case]) -> str:
 
 def _flooded(cases: Sequence[Case]) -> str:
     one = len({name for case in cases for name in case.floods}) == 1
-    return f"{_names(cases)} {'FLOODS' if one else 'FLOOD'}"
+    return f"{_names(cases)} {_verb(cases, one=one)}"
+
+
+def _verb(cases: Sequence[Case], *, one: bool = True) -> str:
+    """Whether something floods for sure, or only if drains do not run full."""
+    if not any(case.surely for case in cases):
+        return "MAY FLOOD"
+    return "FLOODS" if one else "FLOOD"
 
 
 def _floods(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text]:
@@ -153,8 +160,9 @@ def _flooding(vessel: VesselDrains, floods: Sequence[Case], system: UnitSystem) 
         new = {state: case for state, case in new.items() if not told & {state, ((), False)}}
         told |= new.keys()
         cases = [new[(), False]] if ((), False) in new else list(new.values())
-        if cases:
-            yield _flood(vessel, cases, system)
+        for surely in (True, False):
+            if alike := [case for case in cases if case.surely is surely]:
+                yield _flood(vessel, alike, system)
 
 
 def _flood(vessel: VesselDrains, cases: Sequence[Case], system: UnitSystem) -> Text:
@@ -169,7 +177,16 @@ def _flood(vessel: VesselDrains, cases: Sequence[Case], system: UnitSystem) -> T
         (f"{_flooded(cases)} ", _GRAVE),
         (", or ".join(causes) or "with nothing blocked", "bold"),
         f", {_WHEN[cases[0].when]}: {'' if len(over) == 1 else 'up to '}{most} of "
-        f"{system.text(cases[0].inflow, 'flow')} run over",
+        f"{system.text(cases[0].inflow, 'flow')} ",
+        "run over" if cases[0].surely else _if_full(cases, system),
+    )
+
+
+def _if_full(cases: Sequence[Case], system: UnitSystem) -> str:
+    least = min(case.running_full for case in cases)
+    return (
+        "more than is counted on with air; running full, what is left would carry "
+        f"{system.text(least, 'flow')}"
     )
 
 
@@ -305,8 +322,14 @@ def _gate(gate: Gate, system: UnitSystem) -> Iterator[Text | str]:
         yield Text.assemble(
             (f"set {name} to about {gate.aim.mark}", "bold"),
             f", now at {gate.now.mark}, then ",
-            ("trim until the trickle just runs", "bold"),
+            (f"trim until {_trimmed_by(gate)} just runs", "bold"),
         )
+        if gate.role == "emergency":
+            yield Text.assemble(
+                ("there is no trickle", "bold"),
+                f": {gate.trickle} would run all the time, which is to run only when something is "
+                f"wrong; give one, its inlet between those of {gate.siphon} and {gate.trickle}",
+            )
         yield _window(gate, system)
         yield (
             f"there {gate.trickle} carries {percent(gate.aim.trickle)}; the inflow may fall by "
@@ -338,6 +361,10 @@ def _at_aim(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text | str]:
         yield f"{at} nothing floods that does not as it stands" + (
             ", and less does" if fewer else ""
         )
+
+
+def _trimmed_by(gate: Gate) -> str:
+    return gate.trickle if gate.role == "emergency" else "the trickle"
 
 
 def _window(gate: Gate, system: UnitSystem) -> str:
@@ -392,17 +419,29 @@ def _cases(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
             rows.append(
                 (
                     f"nothing, {which} not full",
-                    *(_cell(c, system) if c.lasts else Text("fills", "dim") for c in unfilled),
+                    *(_cell(c, system) if c.lasts else _fills_first(c, system) for c in unfilled),
                 )
             )
     to.print()
+    may = any(case.floods and not case.surely for case in vessel.cases)
     to.print(Text("How far the water stays below the rim", style="bold"))
+    if may:
+        to.print("MAY: may flood by so much, unless drains run full that are counted open")
     tables.table(to, heading, rows)
+
+
+def _fills_first(case: Case, system: UnitSystem) -> Text:
+    """How far below the rim the water would stand if siphons did not fill, which they do."""
+    if case.margin is None:
+        return Text("fills", style="dim")
+    below = "rim" if case.floods else system.text(case.margin, "length")
+    return Text(f"{below}, fills", style="dim")
 
 
 def _cell(case: Case, system: UnitSystem) -> Text:
     if case.floods:
-        return Text(f"FLOODS {system.text(case.overflow, 'flow')}", style=_GRAVE)
+        word = "FLOODS" if case.surely else "MAY"
+        return Text(f"{word} {system.text(case.overflow, 'flow')}", style=_GRAVE)
     if case.margin is None:
         return Text("no rim told")
     return Text(system.text(case.margin, "length"))
@@ -460,6 +499,21 @@ def _drains(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
     to.print()
     to.print(Text(_as_it_runs(vessel, case, system), style="bold"))
     tables.table(to, columns, rows)
+    tables.listing(to, _full_too(vessel, system))
+
+
+def _full_too(vessel: VesselDrains, system: UnitSystem) -> Iterator[str]:
+    """What drains would carry full that are not counted on to run so."""
+    found = [
+        f"{facts.drain} {system.text(facts.full, 'flow')} (Froude {facts.full_froude:.1f})"
+        for facts in vessel.drains
+        if facts.full is not None and facts.role != "siphon"
+    ]
+    if found:
+        yield (
+            f"with the water here at {system.text(vessel.drains[0].full_at, 'length')}, before "
+            f"it runs over, these may run full too: {_and(found)}; that is not counted on"
+        )
 
 
 def _each(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
@@ -513,6 +567,10 @@ def _as_it_runs(vessel: VesselDrains, case: Case, system: UnitSystem) -> str:
 def _siphon(siphon: Siphon, system: UnitSystem) -> Iterator[str]:
     name = siphon.siphon
     yield f"{name} {_fills(siphon, system)}"
+    yield (
+        f"with air in it the water would stand at {system.text(siphon.unprimed_level, 'length')}, "
+        f"full it stands at {system.text(siphon.level, 'length')}"
+    )
     if siphon.full > 0.0:
         yield (
             f"at {system.text(siphon.level, 'length')} it carries "

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Supplied = Literal["as it stands", "full speed", "greatest"]
-Regime = Literal["surely full", "full bore", "gulps", "open", "dry", "blocked"]
+Regime = Literal["surely full", "full bore", "sucks air", "gulps", "open", "dry", "blocked"]
 SUPPLIED: tuple[Supplied, ...] = ("as it stands", "full speed", "greatest")
 
 
@@ -27,7 +27,10 @@ class DrainFacts(Record):
     inlet_told : the plan says it; else it is taken to be the vessel's own level
     bore : of its narrowest pipe [m]
     open_capacity : what it carries with air in it, on which one may count [m³/s]
-    limit : what sets that
+    limit : what sets that; "uphill" where its end lies above its inlet
+    full_at : level at which a rim is passed if all run open [m]
+    full, full_froude : what it would carry full there, whatever its role [m³/s]; None where it
+        would not run so, its inlet not covered or its Froude number below 1
     shut : a valve or cap in it lets nothing pass
     """
 
@@ -37,7 +40,10 @@ class DrainFacts(Record):
     inlet_told: bool
     bore: float = quantity("length")
     open_capacity: float = quantity("flow")
-    limit: Literal["lip", "venting", "sloping leg"]
+    limit: Literal["lip", "venting", "sloping leg", "uphill"]
+    full_at: float = quantity("length")
+    full: float | None = quantity("flow")
+    full_froude: float | None
     shut: bool
 
 
@@ -115,6 +121,8 @@ class Case(Record):
     margin : height left below the nearest rim [m]; None where no rim is known
     floods : what runs over: the vessel or a tank; empty where nothing does
     overflow : flow that runs over in all [m³/s]
+    running_full : the most that is carried before a rim is passed if each drain, whatever its
+        role, runs full that then may; not counted on [m³/s]
     """
 
     blocked: tuple[str, ...]
@@ -130,6 +138,12 @@ class Case(Record):
     margin: float | None = quantity("length")
     floods: tuple[str, ...]
     overflow: float = quantity("flow")
+    running_full: float = quantity("flow")
+
+    @property
+    def surely(self) -> bool:
+        """It floods even if all drains run full that may."""
+        return bool(self.floods) and self.running_full < self.inflow
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,6 +197,7 @@ class Gate(Record):
     Attributes
     ----------
     siphon, valve, trickle : names; trickle is the next drain above
+    role : of that; an emergency where there is no trickle
     handle : how its mark is read
     travel : of the handle in that unit
     dry : the most that it may be open: the water stands at the trickle's inlet
@@ -202,6 +217,7 @@ class Gate(Record):
     siphon: str
     valve: str
     trickle: str
+    role: str
     handle: Literal["degrees", "turns", "percent"]
     travel: float
     dry: Mark

@@ -15,7 +15,7 @@ from balance.parts.weirs import lip_head
 from balance.plan.model import Plan, ValveRef
 from balance.plan.openings import QUARTER_TURN
 from balance.questions.drains.answer import Gate, Mark
-from balance.questions.drains.levels import Overflow
+from balance.questions.drains.levels import Overflow, counted
 from balance.questions.drains.states import Loads, masks
 from balance.questions.handles import reading, valve_of
 from balance.questions.marks import DEFAULT
@@ -157,7 +157,7 @@ def steps(overflow: Overflow, height: float) -> list[GravityDrain]:
         (
             drain
             for drain in overflow.drains
-            if drain.role in TRICKLES and drain.inlet > height and not drain.shut
+            if drain.role in TRICKLES and drain.inlet > height and drain.safe > 0.0
         ),
         key=lambda drain: drain.inlet,
     )
@@ -167,7 +167,7 @@ def _drains(plan: Plan, overflow: Overflow, water: Water) -> tuple[GravityDrain,
     """The drains of a vessel in a plan with other openings."""
     names = [drain.name for drain in overflow.drains]
     alone = plan.model_copy(update={"drains": tuple(d for d in plan.drains if d.name in names)})
-    return gravity_drains(alone, water)
+    return tuple(counted(plan, drain) for drain in gravity_drains(alone, water))
 
 
 class _Levels(NamedTuple):
@@ -223,6 +223,7 @@ def _gate(
         siphon=siphon.wide.name,
         valve=siphon.ref.name,
         trickle=trickle.name,
+        role=trickle.role,
         handle=part.handle,
         travel=siphon.travel,
         dry=dry,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -111,10 +111,16 @@ class Overflow:
 
     @cached_property
     def siphons(self) -> Bools:
-        """Drains that may run full, (J,)."""
+        """Drains that are counted on to run full, (J,)."""
+        siphons = np.array([drain.role == "siphon" for drain in self.drains], dtype=np.bool_)
+        return np.asarray(self.able & siphons)
+
+    @cached_property
+    def able(self) -> Bools:
+        """Drains of any role of which it can be told what they carry full, (J,)."""
         return np.array(
             [
-                drain.role == "siphon" and end is not None and not drain.shut
+                end is not None and not drain.shut and (drain.safe > 0.0 or drain.role == "siphon")
                 for drain, end in zip(self.drains, self.ends, strict=True)
             ],
             dtype=np.bool_,
@@ -238,7 +244,11 @@ class Overflow:
 def overflow_of(plan: Plan, vessel: str, drains: Iterable[GravityDrain]) -> Overflow:
     """A vessel with its drains, at the levels that the plan gives what they end in."""
     about = plan.vessels[vessel]
-    here = tuple(drain for drain in drains if drain.vessel == vessel and drain.role != "change")
+    here = tuple(
+        counted(plan, drain)
+        for drain in drains
+        if drain.vessel == vessel and drain.role != "change"
+    )
     behind = about.crest is not None and about.weir_length is not None
     if about.crest is not None and about.weir_length is not None:
         own = Feed(vessel, about.rim, (Edge(about.crest, about.weir_length),), 1.0)
@@ -260,6 +270,14 @@ def overflow_of(plan: Plan, vessel: str, drains: Iterable[GravityDrain]) -> Over
         ),
         onto=tuple(weir.to for weir in out),
     )
+
+
+def counted(plan: Plan, drain: GravityDrain) -> GravityDrain:
+    """A drain that carries nothing with air in it where its end lies above its inlet."""
+    ends = (_end(plan, drain), drain.outlet)
+    if any(end is not None and end > drain.inlet for end in ends):
+        return replace(drain, safe=0.0, limit="uphill")
+    return drain
 
 
 def edge_of(weir: Weir) -> Edge:

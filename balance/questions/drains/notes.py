@@ -14,7 +14,7 @@ def notes_of(plan: Plan, overflows: tuple[Overflow, ...]) -> Iterator[str]:
     yield (
         "a drain runs full where its inlet is covered and its Froude number is 1 or more, surely "
         "at 2; with air it counts up to 0.3 and to what its lip lets in at a quarter of its bore; "
-        "between, it gulps and is not counted"
+        "between, it gulps and is not counted; where its inlet is not covered it sucks air"
     )
     yield (
         "a lip and a gate are known to 15 or 20 % at best, a gate at mid travel to 60 %: the marks "
@@ -41,6 +41,13 @@ def vessel_notes(plan: Plan, overflow: Overflow, answer: VesselDrains) -> Iterat
             )
         if drain.shut:
             yield f'"{drain.name}" is shut and carries nothing'
+        elif drain.limit == "uphill":
+            how = (
+                "with air in it it carries nothing"
+                if drain.role == "siphon"
+                else ("it carries nothing")
+            )
+            yield f'"{drain.name}" runs uphill, its end lies above its inlet: {how}'
         elif drain.role == "siphon" and end is None:
             yield (
                 f'where the water of "{drain.name}" ends is not told by a vessel or the height of '

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balance.errors import UnknownNameError, UsageError
 from balance.network.arrays import network_of
 from balance.network.gravity import gravity_drains
-from balance.parts.gravity import self_venting
+from balance.parts.gravity import FULL_FROM, self_venting
 from balance.parts.weirs import LIP_UP_TO, lip
 from balance.plan.fields import nearest
 from balance.plan.model import Plan
@@ -30,7 +30,7 @@ from balance.questions.drains.levels import Overflow, overflow_of
 from balance.questions.drains.lines import lines_of
 from balance.questions.drains.notes import notes_of, vessel_notes
 from balance.questions.drains.siphons import siphons_of
-from balance.questions.drains.states import Loads, capacities_of, cases_of, lasts, masks
+from balance.questions.drains.states import Loads, capacities_of, cases_of, fills, lasts, masks
 from balance.questions.drains.supply import AS_IT_STANDS, FULL_SPEED, GREATEST, Supply, supply
 from balance.water import Water
 
@@ -62,7 +62,7 @@ def drains(plan: Plan, *, vessel: str | None = None) -> Drains:
         As from solving.
     """
     names = _drained(plan)
-    asked = names if vessel is None else (_named(plan, vessel, names),)
+    asked = names if vessel is None else _named(plan, vessel, names)
     if not (plan.pumps or plan.runs or plan.branches):
         raise UsageError("nothing brings water: this plan has no pump, no run and no branch")
     network = network_of(plan)
@@ -111,15 +111,19 @@ def _downwards(plan: Plan) -> tuple[str, ...]:
     return tuple(sorted(plan.vessels, key=lambda name: -plan.vessels[name].level))
 
 
-def _named(plan: Plan, vessel: str, drained: tuple[str, ...]) -> str:
+def _named(plan: Plan, vessel: str, drained: tuple[str, ...]) -> tuple[str, ...]:
+    """The vessel of a name, or where it has no drains the boxes that it spills into."""
     by_name = {name.casefold(): name for name in plan.vessels}
     name = by_name.get(vessel.casefold())
     if name is None:
         near = nearest(vessel, drained)
         raise UnknownNameError("vessel", vessel, (near,) if near else (), drained)
-    if name not in drained:
+    if name in drained:
+        return (name,)
+    boxes = {weir.to for weir in plan.weirs if weir.from_ == name}
+    if not boxes & set(drained):
         raise UsageError(f'"{name}" has no drains; those with drains: {", ".join(drained)}')
-    return name
+    return tuple(box for box in drained if box in boxes)
 
 
 def _passed_down(
@@ -220,7 +224,11 @@ def _vessel(
 
 
 def _facts(overflow: Overflow) -> Iterator[DrainFacts]:
-    for drain in overflow.drains:
+    none = np.zeros((len(overflow.drains), 1), dtype=np.bool_)
+    at_rim = overflow.level_at_rim(none, none)
+    for place, drain in enumerate(overflow.drains):
+        runs = overflow.able[place] and fills(overflow, place, float(at_rim[0])) >= FULL_FROM
+        carried = np.minimum(drain.lip_flow(at_rim), overflow.full(place, at_rim))
         yield DrainFacts(
             drain=drain.name,
             role=drain.role,
@@ -229,6 +237,9 @@ def _facts(overflow: Overflow) -> Iterator[DrainFacts]:
             bore=drain.narrowest,
             open_capacity=drain.safe,
             limit=drain.limit,
+            full_at=float(at_rim[0]),
+            full=float(carried[0]) if runs else None,
+            full_froude=float(drain.froude(carried[0])) if runs else None,
             shut=drain.shut,
         )
 

@@ -87,11 +87,21 @@ def cases_of(
     every = [(state, k) for state in states_ for k in range(len(loads.when))]
     blocked, primed = masks(overflow, [state for state, _ in every])
     own, fed = loads.take([k for _, k in every])
+    most = running_full(overflow, blocked)
     found = overflow.standing(own, fed, blocked, primed)
     total = own + fed.sum(axis=0)
     off = np.divide(found.off, total, out=np.zeros_like(total), where=total > 0.0)
     return tuple(
-        _case(overflow, found, column, loads.when[k], float(total[column]), blocked, primed)
+        _case(
+            overflow,
+            found,
+            column,
+            loads.when[k],
+            inflow=float(total[column]),
+            most=float(most[column]),
+            blocked=blocked,
+            primed=primed,
+        )
         for column, (_, k) in enumerate(every)
     ), float(off.max(initial=0.0))
 
@@ -101,7 +111,9 @@ def _case(
     found: Standing,
     column: int,
     when: Supplied,
+    *,
     inflow: float,
+    most: float,
     blocked: Bools,
     primed: Bools,
 ) -> Case:
@@ -138,6 +150,7 @@ def _case(
         margin=min((rim - at for rim, at in rims if rim is not None), default=None),
         floods=tuple(flooded),
         overflow=spills + sum(tank.spills for tank in tanks),
+        running_full=most,
     )
 
 
@@ -160,6 +173,20 @@ def fills(overflow: Overflow, place: int, level: float) -> float:
     if level < covered_at(overflow, place):
         return 0.0
     return float(overflow.drains[place].froude(overflow.full(place, np.array(level))))
+
+
+def running_full(overflow: Overflow, blocked: Bools) -> Floats:
+    """The most that is carried if drains of any role run full that fill before a rim is passed.
+
+    Of role siphon or not: those whose inlets are covered, and whose Froude numbers are 1 or more,
+    once the water stands at the rim with all of them open.
+    """
+    none = np.zeros_like(blocked)
+    full = overflow.able[:, None] & ~blocked
+    for column, level in enumerate(overflow.level_at_rim(blocked, none)):
+        for place in map(int, np.flatnonzero(full[:, column])):
+            full[place, column] = fills(overflow, place, float(level)) >= FULL_FROM
+    return np.maximum(overflow.greatest(blocked, full), overflow.greatest(blocked, none))
 
 
 def _drain(
@@ -190,7 +217,7 @@ def regime(overflow: Overflow, place: int, level: float, flow: float, *, full: b
     if not full:
         return "gulps" if drain.lip_flow(at) > drain.safe else "open"
     if not overflow.covered(place, at):
-        return "gulps" if flow > drain.safe else "open"
+        return "sucks air" if flow > drain.safe else "open"
     froude = float(drain.froude(flow))
     if froude >= SURELY_FULL:
         return "surely full"

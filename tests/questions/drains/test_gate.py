@@ -115,6 +115,8 @@ def test_a_siphon_too_small_wide_open_has_no_mark() -> None:
 
 def test_without_a_trickle_or_a_free_gate_there_is_no_window() -> None:
     assert asked(plan(box(), siphon())).gates == ()
+    emergency = drain("emergency", role="emergency", inlet="53 in", size="3 in")
+    assert the_gate(plan(box(), siphon(), emergency)).role == "emergency"
     locked = trio().replace("turns = 6", "turns = 6, locked = true")
     assert asked(plan(box(), locked)).gates == ()
 

@@ -75,7 +75,7 @@ def test_regimes_by_froude_number_and_cover() -> None:
 def test_a_gate_too_far_open_draws_in_air_and_does_not_last() -> None:
     vessel = asked(plan(box(), trio()).with_openings({"siphon": 1.0}))
     full = case_of(vessel, primed=True)
-    assert full.drains[0].regime == "gulps"
+    assert full.drains[0].regime == "sucks air"
     assert not full.lasts
     assert not vessel.siphons[0].covered
 
@@ -192,8 +192,10 @@ def test_a_name_picks_one_vessel_and_a_wrong_one_is_told() -> None:
     assert [vessel.vessel for vessel in drains(found, vessel="BOX").vessels] == ["box"]
     with pytest.raises(UnknownNameError, match="box"):
         drains(found, vessel="bx")
-    with pytest.raises(UsageError, match='"tank" has no drains; those with drains: box'):
-        drains(found, vessel="tank")
+    with pytest.raises(UsageError, match='"sump" has no drains; those with drains: box'):
+        drains(found, vessel="sump")
+    # A tank that spills into a box is answered with that.
+    assert [vessel.vessel for vessel in drains(found, vessel="tank").vessels] == ["box"]
     with pytest.raises(UsageError, match=r"no drains.*\[\[drains\]\]"):
         drains(plan())
 
@@ -245,3 +247,64 @@ def test_an_inlet_above_the_rim_carries_nothing_before_that_runs_over() -> None:
     assert case.floods == ("box",)
     assert case.level == pytest.approx(54 * INCH)
     assert case.overflow == pytest.approx(case.inflow)
+
+
+# Alone in its box, so that what it carries full is all that is carried.
+STANDPIPE = drain("standpipe", role="open", inlet="52 in", size="1 1/2 in")
+
+
+def test_a_drain_of_any_role_may_run_full_and_is_not_counted_on_to() -> None:
+    vessel = asked(plan(box(), STANDPIPE).with_speed({"main": 1.0}))
+    (facts,) = vessel.drains
+    full = asked(plan(box(), STANDPIPE.replace('"open"', '"siphon"')))
+    assert facts.full is not None
+    assert facts.full_froude is not None
+    assert facts.full_froude >= 1.0
+    assert facts.full > facts.open_capacity == vessel.capacities[0].safe
+    case = vessel.as_it_runs
+    assert case.floods == ("tank",)
+    assert case.running_full == pytest.approx(full.capacities[0].primed)
+    assert case.running_full > case.inflow
+    assert not case.surely
+    blocked = vessel.judged(("standpipe",), "as it stands")
+    assert blocked.running_full == 0.0
+    assert blocked.surely
+    assert not vessel.safe
+
+
+def test_a_drain_whose_full_flow_would_not_sweep_air_out_floods_surely() -> None:
+    # Throttled to a Froude number below 1.
+    gated = drain(
+        "standpipe",
+        role="open",
+        inlet="52 in",
+        more='{ valve = "gate", size = "1 in", open = "10 %" },',
+    )
+    vessel = asked(plan(box(), gated).with_speed({"main": 1.0}))
+    assert vessel.drains[0].full is None
+    assert vessel.as_it_runs.surely
+
+
+@pytest.mark.parametrize("end", ["level", "outlet"])
+def test_a_drain_that_runs_uphill_carries_nothing(end: str) -> None:
+    high = drain("uphill", role="open", inlet="52 in")
+    if end == "level":
+        high = (
+            high.replace('to = "sump"', 'to = "high"')
+            + """
+[vessels.high]
+bottom = "46 in"
+level = "52.1 in"
+length = "10 in"
+width = "10 in"
+"""
+        )
+    else:
+        high = high.replace(
+            'length = "40 in" }', 'length = "40 in" }, { outlet = "free", height = "52.1 in" }'
+        )
+    vessel = asked(plan(box(), high))
+    assert vessel.drains[0].limit == "uphill"
+    assert vessel.as_it_runs.drains[0].flow == 0.0
+    assert vessel.as_it_runs.surely
+    assert any('"uphill" runs uphill, its end lies above its inlet' in n for n in vessel.notes)
