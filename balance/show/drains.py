@@ -184,8 +184,9 @@ def _flood(vessel: VesselDrains, cases: Sequence[Case], system: UnitSystem) -> T
 
 def _if_full(cases: Sequence[Case], system: UnitSystem) -> str:
     least = min(case.running_full for case in cases)
+    which = "the others" if any(case.blocked for case in cases) else "they"
     return (
-        "more than is counted on with air; running full, what is left would carry "
+        f"more than is counted on with air; running full {which} would carry "
         f"{system.text(least, 'flow')}"
     )
 
