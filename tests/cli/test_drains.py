@@ -74,7 +74,7 @@ def test_what_would_be_carried_running_full_is_told_beside_what_is_counted_on(
     )
     out = " ".join(run("drains", str(path), "--speed", "100 %").out.split())
     assert "tank MAY FLOOD" in out
-    assert "more than is counted on with air; running full the others would carry " in out
+    assert "more than is counted on with air; running full they would carry " in out
     assert "before it runs over, these may run full too: standpipe " in out
     assert "there is no trickle: emergency would run all the time" not in out
 
