@@ -29,6 +29,7 @@ MOST_VESSELS = 4  # of which the page has room to tell the levels
 STIRS = 1e-3  # [m], by which a level moves that is told
 SHORTEST = 1.0  # [s], of a step that is told
 EVEN = 0.05  # of the faster of two flows, within which a level hardly moves
+HAIR = 1e-3  # of a volume, by which none is told to be missing
 MOST_CHANGES = 6  # in a row, told one by one
 PLOT_HEIGHT = 10
 BAD, DOUBT = "bold red", "yellow"
@@ -145,7 +146,7 @@ def _fill(answer: WaterChange, step: Step, system: UnitSystem) -> str:
     begin = (
         f"Shut the drain and let {answer.pump} run on"
         if _goes_on(answer, step)
-        else f"{_handles(answer, 'in')}, run {answer.pump}"
+        else f"{_handles(answer, 'in')}, {_start(answer)}"
     )
     return (
         f"{begin}: {system.text(step.brought, 'volume')} come in {seconds(step.lasts)}. "
@@ -156,8 +157,8 @@ def _fill(answer: WaterChange, step: Step, system: UnitSystem) -> str:
 def _together(answer: WaterChange, step: Step, system: UnitSystem) -> str:
     out, new = (amount / step.lasts for amount in (step.taken, step.brought))
     said = (
-        f"{_handles(answer, 'out')}, and {_handles(answer, 'in', first=False)} and run "
-        f"{answer.pump}: in {seconds(step.lasts)} {system.text(step.taken, 'volume')} leave, at "
+        f"{_handles(answer, 'out')}, and {_handles(answer, 'in', first=False)} and "
+        f"{_start(answer)}: in {seconds(step.lasts)} {system.text(step.taken, 'volume')} leave, at "
         f"{system.text(out, 'flow')}, and {system.text(step.brought, 'volume')} come, at "
         f"{system.text(new, 'flow')}"
     )
@@ -168,6 +169,12 @@ def _together(answer: WaterChange, step: Step, system: UnitSystem) -> str:
             else f"the {'drain' if out > new else 'new water'}"
         )
     return f"{said}."
+
+
+def _start(answer: WaterChange) -> str:
+    """What to do with the pump of the new water: one at 0 % lets its water run through."""
+    turns = answer.pump is not None and answer.plan.pumps[answer.pump].speed > 0.0
+    return f"run {answer.pump}" if turns else f"let it run through {answer.pump}, which is at rest"
 
 
 def _goes_on(answer: WaterChange, step: Step) -> bool:
@@ -315,7 +322,7 @@ def _limits(answer: WaterChange, system: UnitSystem) -> Iterator[str]:
 def _cover(cover: Cover, system: UnitSystem) -> Text:
     said = (
         f"{cover.vessel} comes down to {system.text(max(cover.least, 0.0), 'length')} over the "
-        f"intake of {cover.pump}"
+        f"intake of {cover.pump} ({_STEPS[cover.step]})"
     )
     if cover.wanted is None or cover.least >= cover.wanted:
         return Text(said)
@@ -374,6 +381,12 @@ def _salt(salt: Salt, system: UnitSystem) -> Iterator[str]:
         f"fresh water make {system.text(salt.volume, 'volume')} of "
         f"{system.text(salt.salinity, 'salinity')}"
     )
+    if salt.comes < salt.volume * (1.0 - HAIR):
+        used = salt.salt * salt.comes / salt.volume
+        yield (
+            f"only {system.text(salt.comes, 'volume')} of it come, with "
+            f"{system.text(used, 'mass')} of the salt"
+        )
     yield (
         "salt mixes hold water, and more with every opening of the bag: put in a little more, and "
         "trust a refractometer or hydrometer, not the scales"

@@ -138,6 +138,13 @@ def test_a_line_that_is_shut_is_said_to_be_so(tank: str) -> None:
     assert "Old water left" not in page
 
 
+def test_a_pump_at_rest_is_not_to_be_run(tank: str) -> None:
+    page = run("change", tank, "--speed", "change pump=0 %").out
+    assert "run change pump" not in page
+    assert "- nothing flows through change pump: its speed is 0 %\n" in page
+    assert "- only 0 L of it come, with 0 kg of the salt\n" in page
+
+
 def test_an_endless_vessel_has_no_end_and_no_share_of_old_water(tank: str) -> None:
     changed(tank, 'length = "1 m"\nwidth = "0.5 m"\n', "")
     page = run("change", tank).out

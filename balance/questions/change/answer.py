@@ -187,8 +187,9 @@ class Salt(Record):
     ----------
     salinity : of the new water [g/kg]
     density : of it, at the temperature of the system's [kg/m³]
-    volume : of it [m³]
-    salt : dry, without any water in it [kg]
+    volume : of it, as asked [m³]
+    comes : what of it really comes [m³]
+    salt : dry, without any water in it, for the volume asked [kg]
     fresh : water that it goes into [m³]
     before, after : salinity of the system [g/kg]; after is None where its volume is open
     """
@@ -196,6 +197,7 @@ class Salt(Record):
     salinity: float = quantity("salinity")
     density: float = quantity("density")
     volume: float = quantity("volume")
+    comes: float = quantity("volume")
     salt: float = quantity("mass")
     fresh: float = quantity("volume")
     before: float = quantity("salinity")
@@ -258,12 +260,14 @@ class Cover(Record):
     ----------
     pump, vessel : names
     least : in the course of the change, as long as the pump turns [m]
+    step : in which that is
     wanted : so that no vortex draws air; None where nothing tells its strainer [m]
     """
 
     pump: str
     vessel: str
     least: float = quantity("length")
+    step: StepKind
     wanted: float | None = quantity("length")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from balance.errors import Fault, PlanError
 from balance.network.basins import basin_of
@@ -20,12 +20,16 @@ EXAMPLE = (
 )
 
 
-def refuse_faults(plan: Plan, *, volume_asked: bool) -> Change:
+SALTIEST = 50.0
+"""Salinity [g/kg] beyond which the formulae of water do not hold; our own choice."""
+
+
+def refuse_faults(plan: Plan, *, asked: Collection[str]) -> Change:
     """The change of a plan that has no fault.
 
     Parameters
     ----------
-    volume_asked : the volume is not the plan's own, so its faults are not of the file
+    asked : keys that stand in place of the plan's own, so that their faults are not of the file
 
     Raises
     ------
@@ -36,14 +40,14 @@ def refuse_faults(plan: Plan, *, volume_asked: bool) -> Change:
     if plan.change is not None:
         found = [*_ways(plan, plan.change), *_amounts(plan, plan.change)]
     if found or plan.change is None:
-        raise PlanError(tuple(_fault(plan, each, volume_asked=volume_asked) for each in found))
+        raise PlanError(tuple(_fault(plan, each, asked=asked) for each in found))
     return plan.change
 
 
-def _fault(plan: Plan, complaint: Complaint, *, volume_asked: bool) -> Fault:
+def _fault(plan: Plan, complaint: Complaint, *, asked: Collection[str]) -> Fault:
     path, problem, remedy = complaint
-    if volume_asked and path == ("change", "volume"):
-        return Fault("--volume", None, "", problem, remedy)
+    if len(path) == 2 and path[0] == "change" and path[1] in asked:
+        return Fault(f"--{path[1]}", None, "", problem, remedy)
     return Fault(plan.file, plan.line_of(path), plan.words(path), problem, remedy)
 
 
@@ -175,6 +179,12 @@ def _amounts(plan: Plan, change: Change) -> Iterator[Complaint]:
     here: Path = ("change", "volume")
     if change.volume == 0.0:
         yield here, "no water is changed", 'write volume = "20 gal"'
+    if change.salinity is not None and change.salinity > SALTIEST:
+        said = (
+            f"{system.text(change.salinity, 'salinity')} is beyond what is known of salt water, "
+            f"{system.text(SALTIEST, 'salinity')}"
+        )
+        yield ("change", "salinity"), said, 'write salinity = "35 g/kg"'
     pump = plan.pumps.get(change.pump or "")
     source = change.from_ or (pump.from_ if pump is not None else None)
     holds = held_for(plan, change.pump, source if source in plan.vessels else None)

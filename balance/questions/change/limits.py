@@ -81,18 +81,22 @@ def intakes_of(plan: Plan, passages: Sequence[Passage]) -> Iterator[Cover]:
     for name, pump in plan.pumps.items():
         if pump.use == "change" or pump.intake is None or pump.from_ not in plan.vessels:
             continue
-        over, flows = [], []
+        over: list[tuple[float, StepKind]] = []
+        flows: list[float] = []
         for passage in passages:
             flow = passage.course.flow[name]
             turning = flow > STILL
             if turning.any():
-                over.append(float(passage.course.level_of(pump.from_)[turning].min()))
+                lowest = float(passage.course.level_of(pump.from_)[turning].min())
+                over.append((lowest, passage.kind))
                 flows.append(float(flow.max()))
         if over:
+            least, step = min(over, key=lambda each: each[0])
             yield Cover(
                 pump=name,
                 vessel=pump.from_,
-                least=min(over) - pump.intake,
+                least=least - pump.intake,
+                step=step,
                 wanted=(
                     None
                     if pump.strainer is None

@@ -53,6 +53,29 @@ def stretch_of(plan: Plan, name: str) -> Run | Drain:
     return next(each for each in both if each.name == name)
 
 
+def touched(plan: Plan, lines: Lines) -> tuple[str, ...]:
+    """Vessels at the ends of both lines, in the order of the plan."""
+    ends = {
+        end
+        for each in plan.stretches()
+        if each.name in (*lines.out, *lines.new)
+        for end in (each.from_, each.to)
+    }
+    if lines.pump is not None:
+        ends |= {plan.pumps[lines.pump].from_, plan.pumps[lines.pump].to}
+    return tuple(name for name in plan.vessels if name in ends)
+
+
+def mixers(plan: Plan) -> tuple[str, ...]:
+    """Vessels that nothing but a pump for changes draws from, and that nothing leads to."""
+    drawn = {pump.from_ for pump in plan.pumps.values() if pump.use == "change"}
+    ends: set[str | None] = {pump.to for pump in plan.pumps.values()}
+    ends |= {pump.from_ for pump in plan.pumps.values() if pump.use != "change"}
+    for each in (*plan.stretches(), *plan.weirs):
+        ends |= {each.from_, each.to}
+    return tuple(name for name in plan.vessels if name in drawn - ends)
+
+
 def _onwards(plan: Plan, ends: Collection[str], *, but: Collection[str]) -> list[str]:
     """Runs for changes that hang on some ends, joint by joint; vessels end them."""
     found: list[str] = []

@@ -67,12 +67,15 @@ def _reach(share: float, left: float, volume: float, system: float) -> Reach:
     )
 
 
-def salt(plan: Plan, *, volume: float, salinity: float | None, left: float | None) -> Salt | None:
+def salt(
+    plan: Plan, *, volume: float, comes: float, salinity: float | None, left: float | None
+) -> Salt | None:
     """The salt of some new water; None where it is fresh, or where there is none.
 
     Parameters
     ----------
-    volume : of it [m³]
+    volume : of it, as asked [m³]
+    comes : what of it comes [m³]
     salinity : of it; None: as in the system [g/kg]
     left : old water left afterwards; None where that is not known [ratio]
     """
@@ -88,6 +91,7 @@ def salt(plan: Plan, *, volume: float, salinity: float | None, left: float | Non
         salinity=wanted,
         density=density(water.temperature, salinity=wanted),
         volume=volume,
+        comes=comes,
         salt=needed.salt,
         fresh=needed.fresh,
         before=water.salinity,

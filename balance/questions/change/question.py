@@ -21,7 +21,15 @@ from balance.questions.change.even import evening_handle
 from balance.questions.change.faults import refuse_faults
 from balance.questions.change.levels import finite, levels_at, levels_before
 from balance.questions.change.limits import intakes_of, limits_of
-from balance.questions.change.lines import Lines, lines_of, ready, stretch_of, valves_in
+from balance.questions.change.lines import (
+    Lines,
+    lines_of,
+    mixers,
+    ready,
+    stretch_of,
+    touched,
+    valves_in,
+)
 from balance.questions.change.mixing import mixing, salt
 from balance.questions.change.steps import (
     SETTLED,
@@ -88,11 +96,11 @@ def change(
     SolveError
         As from solving.
     """
+    told = {"volume": volume, "salinity": salinity, "order": order, "running": running}
+    stated = {key: value for key, value in told.items() if value is not None}
     if plan.change is not None:
-        told = {"volume": volume, "salinity": salinity, "order": order, "running": running}
-        stated = {key: value for key, value in told.items() if value is not None}
         plan = plan.model_copy(update={"change": plan.change.model_copy(update=stated)})
-    wanted = refuse_faults(plan, volume_asked=volume is not None)
+    wanted = refuse_faults(plan, asked=stated)
     lines = lines_of(plan)
     used = ready(plan, lines, openings or {})
     own = [name for name, pump in plan.pumps.items() if pump.use != "change"]
@@ -148,11 +156,14 @@ def change(
         salt=salt(
             plan,
             volume=wanted.volume,
+            comes=wanted.volume if lines.pump is None else brought,
             salinity=wanted.salinity,
             left=None if mixed is None else mixed.left,
         ),
         stuck=tuple(left_open),
-        notes=tuple(_notes(used, wanted, goes, start, at_rest=settled is None or settled.at_rest)),
+        notes=tuple(
+            _notes(used, lines, wanted, goes, start, at_rest=settled is None or settled.at_rest)
+        ),
         lost=max(abs(each.course.lost) for each in passages),
         plan=plan,
     )
@@ -216,7 +227,7 @@ def _traces(plan: Plan, passages: Sequence[Passage]) -> tuple[tuple[float, ...],
 
 def _system(plan: Plan, lines: Lines, levels: Mapping[str, float]) -> float | None:
     """Water of the system at levels [m³]; the new water, and what takes the old, are none of it."""
-    apart = {lines.source, *(stretch_of(plan, name).to for name in lines.out)}
+    apart = {lines.source, *(stretch_of(plan, name).to for name in lines.out), *mixers(plan)}
     total = 0.0
     for name, vessel in plan.vessels.items():
         if name in apart:
@@ -240,7 +251,13 @@ def _left_open(
 
 
 def _notes(
-    plan: Plan, wanted: Change, order: Order, start: Mapping[str, float], *, at_rest: bool
+    plan: Plan,
+    lines: Lines,
+    wanted: Change,
+    order: Order,
+    start: Mapping[str, float],
+    *,
+    at_rest: bool,
 ) -> Iterator[str]:
     system = SYSTEMS[plan.units]
     if not at_rest:
@@ -264,6 +281,15 @@ def _notes(
             f"nothing tells the intake of {' and '.join(blind)}: whether it runs dry is not seen; "
             'add intake = "4 in"'
         )
+    for name in touched(plan, lines):
+        if basin_of(plan.vessels[name]) is None:
+            yield (
+                f'nothing tells how large "{name}" is, so its level stays where it is: add '
+                'length = "..." and width = "...", or volume = "..."'
+            )
+    apart = [f'"{name}"' for name in mixers(plan) if name != lines.source]
+    if apart:
+        yield f"{' and '.join(apart)} counts as new water, not as the system's"
     if order != "drain first" and wanted.running:
         yield "old water is reckoned as if all water were mixed at every moment"
     yield "what pipes hold is left out: the first of the new water fills them"

@@ -53,14 +53,15 @@ def _over_rims(passages: Sequence[Passage]) -> dict[str, float]:
     total: dict[str, float] = {}
     for passage in passages:
         found = passage.course
+        step = found.time <= passage.lasts
         spilt = {
-            name: max(0.0, float(np.trapezoid(flow, found.time)))
+            name: max(0.0, float(np.trapezoid(flow[step], found.time[step])))
             for name, flow in found.spilt.items()
         }
         whole = sum(spilt.values())
         for name, volume in spilt.items():
             share = volume / whole if whole > 0.0 else 0.0
-            total[name] = total.get(name, 0.0) + share * float(found.floor[-1])
+            total[name] = total.get(name, 0.0) + share * float(found.floor[step][-1])
     return total
 
 

@@ -127,6 +127,19 @@ def test_a_volume_of_the_command_line_is_its_own_fault() -> None:
     assert all(fault.line is None for fault in caught.value.faults)
 
 
+def test_salt_that_no_formula_knows_is_refused() -> None:
+    with pytest.raises(PlanError) as caught:
+        change(plan(), salinity=300.0)
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.line) == ("--salinity", None)
+    assert fault.problem == "300 g/kg is beyond what is known of salt water, 50.0 g/kg"
+
+
+def test_more_than_stands_over_the_inlet_may_leave_once_the_new_water_is_in() -> None:
+    low = plan(('inlet = "1.1 m"', 'inlet = "1.42 m"'))
+    assert change(low, order="fill first").done
+
+
 def test_the_drain_may_be_a_run_but_not_of_the_new_water() -> None:
     run = """
 [[runs]]

@@ -70,6 +70,7 @@ def test_the_water_over_the_intake_is_the_least_of_all_steps() -> None:
     lowest = min(step.level("sump").lowest for step in answer.steps)
     assert (cover.pump, cover.vessel) == ("main", "sump")
     assert cover.least == pytest.approx(lowest - 0.1)
+    assert next(s for s in answer.steps if s.kind == cover.step).level("sump").lowest == lowest
     assert cover.wanted == pytest.approx(float(vortex_depth(5.5e-4, bore=0.05)), rel=0.2)
     assert change(plan(more=RETURN)).intakes[0].wanted is None
 

@@ -245,6 +245,30 @@ def test_old_water_of_an_exchange_at_once_is_what_the_simulated_flows_leave() ->
     assert answer.mixing.left == pytest.approx(share, rel=5e-3)
 
 
+def test_the_mixing_vessel_is_none_of_the_system_even_without_its_pump() -> None:
+    drained = change(plan(('from = "barrel"\nvolume', "volume"), ('pump = "change pump"', "")))
+    assert drained.mixing is not None
+    assert drained.mixing.system == pytest.approx(0.25)
+    assert '"barrel" counts as new water, not as the system\'s' in drained.notes
+    assert not any("counts as new water" in note for note in change(plan()).notes)
+
+
+def test_a_vessel_without_a_size_is_told_with_its_keys() -> None:
+    answer = change(plan(('length = "1 m"\nwidth = "0.5 m"', "")))
+    assert [step.tells for step in answer.steps] == [None, None]
+    (note,) = (each for each in answer.notes if 'how large "tank" is' in each)
+    assert 'add length = "..." and width = "..."' in note
+
+
+def test_salt_is_told_for_what_really_comes() -> None:
+    short = change(plan(), openings={"way out": 0.0}).salt
+    assert short is not None
+    assert (short.volume, short.comes) == (0.05, 0.0)
+    whole = change(plan()).salt
+    assert whole is not None
+    assert whole.comes == pytest.approx(whole.volume)
+
+
 def test_salt_of_the_new_water() -> None:
     assert change(plan()).salt is not None
     stronger = change(plan(), salinity=40.0).salt
