@@ -47,8 +47,8 @@ def show(answer: Drains) -> None:
         to.print(_verdict(answer))
         tables.listing(to, (line for each in answer.vessels for line in _floods(each, system)))
         in_full = len(answer.vessels) <= _IN_FULL
-        for vessel in answer.vessels:
-            _vessel(to, vessel, system, in_full=in_full)
+        for vessel, others in _alike(answer.vessels, in_full=in_full):
+            _vessel(to, vessel, system, in_full=in_full, others=others)
         if not in_full:
             to.print()
             to.print(f'--vessel "{answer.vessels[0].vessel}" shows that one in full.')
@@ -209,9 +209,47 @@ def _or(names: Sequence[str]) -> str:
 # One vessel -------------------------------------------------------------------------------------
 
 
-def _vessel(to: Console, vessel: VesselDrains, system: UnitSystem, *, in_full: bool) -> None:
+def _alike(
+    vessels: Sequence[VesselDrains], *, in_full: bool
+) -> Iterator[tuple[VesselDrains, list[str]]]:
+    """Vessels, each with the names of those like it; to none of these more may come."""
+    left = list(vessels)
+    while left:
+        kind = [left[0]] if in_full else [each for each in left if _kind(each) == _kind(left[0])]
+        left = [each for each in left if each not in kind]
+        most = max(kind, key=lambda each: max(inflow.flow for inflow in each.inflows))
+        yield most, [each.vessel for each in kind if each is not most]
+
+
+def _kind(vessel: VesselDrains) -> tuple[object, ...]:
+    """The same for vessels with like drains, in which like blockages flood."""
+    names = [facts.drain for facts in vessel.drains]
+    floods = [
+        ([names.index(name) for name in case.blocked], case.primed, case.when, case.surely)
+        for case in vessel.floods
+    ]
+    if vessel.gates:  # each has marks of its own
+        return (vessel.vessel,)
+    drains = [(d.role, f"{d.bore:.4f}", f"{d.open_capacity:.3g}", d.shut) for d in vessel.drains]
+    rims = [vessel.rim, *(tank.rim for tank in vessel.as_it_runs.tanks)]
+    room = [f"{rim - d.inlet:.3f}" for d in vessel.drains for rim in rims if rim is not None]
+    return tuple(drains), tuple(room), repr(floods), len(vessel.notes)
+
+
+def _vessel(
+    to: Console,
+    vessel: VesselDrains,
+    system: UnitSystem,
+    *,
+    in_full: bool,
+    others: Sequence[str],
+) -> None:
     to.print()
     to.print(Text(_heading(vessel), style="bold underline"))
+    if others:
+        to.print(
+            f"{_and(others)} {'is' if len(others) == 1 else 'are'} like it; here most may come"
+        )
     tables.listing(to, _coming(vessel.inflows, system))
     told = [line for gate in vessel.gates for line in _gate(gate, system)]
     told += _at_aim(vessel, system)

@@ -134,6 +134,9 @@ def test_one_vessel_is_shown_in_full_and_many_in_brief() -> None:
     assert "As it runs" not in every
     assert '--vessel "tank 4" shows that one in full.' in every
     assert all(f"tank {n}" in every for n in range(1, 7))
+    # Like tanks of a tier are told once.
+    assert every.count("How far the water stays below the rim") == 2
+    assert "are like it; here most may come" in every
     assert "tank 5" not in one.replace("feed 5", "")
 
 
