@@ -278,7 +278,7 @@ class Limits(Record):
     Attributes
     ----------
     drained : by the drain until nothing comes to its inlet, after the new water if that goes first
-        [m³]; None where that takes more than a day, where both run at once, or without a drain
+        [m³]; None where that takes more than a day, where both run to the end, or without a drain
     new : that the pump can take from its vessel as it stands [m³]; None where that is open
     over : where new water goes first, the vessel that it brings to its rim; None where it does not
     room : new water by then [m³]; None likewise
