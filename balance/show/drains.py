@@ -23,7 +23,7 @@ from balance.questions.drains.answer import (
 from balance.show import cautions, plot, tables
 from balance.show.plot import Series
 from balance.show.tables import Column
-from balance.show.words import NONE, bare, percent, seconds, tiny
+from balance.show.words import NONE, bare, percent, seconds, speed, tiny
 from balance.units import SYSTEMS, UnitSystem
 
 USUAL = (0.9144, 1.8288)
@@ -494,6 +494,12 @@ def _capacities(vessel: VesselDrains, system: UnitSystem) -> Iterator[Text | str
             f"one more open drain of {system.text(vessel.remedy.bore, 'length')} bore or wider, "
             "with water a quarter of its bore deep over its lip, would carry what runs over with "
             "one of the others blocked"
+        )
+    if vessel.quiet is not None:
+        quiet = vessel.quiet
+        yield (
+            f"or keep {quiet.pump} at or below {speed(quiet.speed)}: with handles as they stand "
+            f"{system.text(quiet.flow, 'flow')} come then, which the others carry with one blocked"
         )
 
 

@@ -9,6 +9,7 @@
     gate          the window of marks of each siphon's gate
     siphons       whether each fills and holds
     lines         level against inflow
+    quiet         the speed up to which one blocked drain floods nothing
     filling       level over time, once the worst single blockage comes
     notes         what a person should know about how it was reckoned
     answer        what all of it says

@@ -298,6 +298,22 @@ class Remedy(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Quiet(Record):
+    """The speed up to which no single blockage floods, with handles as they stand.
+
+    Attributes
+    ----------
+    pump : whose
+    speed : its highest step at which that is so [ratio]
+    flow : that comes in then [m³/s]
+    """
+
+    pump: str
+    speed: float = quantity("ratio")
+    flow: float = quantity("flow")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Rise(Record):
     """The level of a vessel over the time of a filling [m], and its rim."""
 
@@ -354,6 +370,7 @@ class VesselDrains(Record):
     aimed : cases of one blockage at most with gates where they are told to go; empty where none is
     siphons : whether they fill and hold
     remedy : where a single blockage floods
+    quiet : the speed to stay at or below instead; None where no speed is the cure
     lines : level against inflow
     filling : over time, once the worst single blockage comes; None where that was not
         followed, see `balance.questions.drains.filling`
@@ -372,6 +389,7 @@ class VesselDrains(Record):
     aimed: tuple[Case, ...]
     siphons: tuple[Siphon, ...]
     remedy: Remedy | None
+    quiet: Quiet | None
     lines: tuple[Line, ...]
     filling: Filling | None
     notes: tuple[str, ...]

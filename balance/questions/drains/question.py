@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from math import isinf
 from typing import NamedTuple
 
@@ -29,6 +30,7 @@ from balance.questions.drains.gate import at_aims, gates_of
 from balance.questions.drains.levels import Overflow, overflow_of
 from balance.questions.drains.lines import lines_of
 from balance.questions.drains.notes import notes_of, vessel_notes
+from balance.questions.drains.quiet import quiet_speed
 from balance.questions.drains.siphons import siphons_of
 from balance.questions.drains.states import Loads, capacities_of, cases_of, fills, lasts, masks
 from balance.questions.drains.supply import AS_IT_STANDS, FULL_SPEED, GREATEST, Supply, supply
@@ -83,6 +85,8 @@ def drains(plan: Plan, *, vessel: str | None = None) -> Drains:
             answer, worst = _vessel(
                 plan, overflows[name], came[name], columns, supplied, water=network.water
             )
+            if answer.remedy is not None:
+                answer = replace(answer, quiet=quiet_speed(network, answer))
             answers.append(answer)
             off = max(off, worst)
     return Drains(
@@ -209,6 +213,7 @@ def _vessel(
         aimed=aimed,
         siphons=tuple(siphons_of(overflow, loads)) if loads.total[0] > 0.0 else (),
         remedy=None,
+        quiet=None,
         lines=tuple(lines_of(overflow, loads, capacities)),
         filling=None,
         notes=(),

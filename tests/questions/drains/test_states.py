@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 
 from balance.errors import UnknownNameError, UsageError
 from balance.plan.model import Plan
+from balance.plan.read import read
 from balance.questions.drains import drains
 from balance.questions.drains.answer import SUPPLIED, Case, VesselDrains
 from tests.questions.drains.plans import GPH, INCH, box, drain, plan, siphon, trio
+
+DEMO = Path(__file__).parents[3] / "pump_curves_demo"
 
 
 def asked(found: Plan) -> VesselDrains:
@@ -134,6 +138,29 @@ parts = [{{ pipe = "{1e3 * bore:.4f} mm bore", length = "40 in" }}]
 
     assert with_one_more(1.0001 * vessel.remedy.bore).floods == ()
     assert with_one_more(0.9 * vessel.remedy.bore).floods != ()
+
+
+def test_at_the_speed_that_is_told_no_single_blockage_floods_and_a_step_above_one_does() -> None:
+    found = read(DEMO / "lagoon.toml")
+    (vessel,) = drains(found, vessel="lagoon box").vessels
+    assert vessel.quiet is not None
+    assert vessel.quiet.pump == "main"
+    for more, floods in ((0.0, False), (0.01, True)):
+        set_to = found.with_speed({"main": vessel.quiet.speed + more})
+        (again,) = drains(set_to, vessel="lagoon box").vessels
+        standing = [case for case in again.floods if case.when == "as it stands"]
+        assert bool(standing) == floods
+        if not more:
+            assert again.inflows[0].flow == pytest.approx(vessel.quiet.flow, rel=1e-6)
+
+
+def test_where_no_speed_is_free_none_is_told() -> None:
+    found = read(DEMO / "lagoon.toml")
+    main = found.pumps["main"].model_copy(update={"speed_range": None, "speed": 1.0})
+    fixed = found.model_copy(update={"pumps": {**found.pumps, "main": main}})
+    (vessel,) = drains(fixed, vessel="lagoon box").vessels
+    assert vessel.remedy is not None
+    assert vessel.quiet is None
 
 
 def test_capacity_falls_with_what_is_blocked_and_decides_what_floods() -> None:
