@@ -98,7 +98,10 @@ def gravity_drains(plan: Plan, water: Water) -> tuple[GravityDrain, ...]:
 
 def _drain(plan: Plan, drain: Drain, water: Water) -> GravityDrain:
     if not drain.parts:
-        raise UsageError(f'drain "{drain.name}" has no part that tells its bore; write parts')
+        raise UsageError(
+            f'"{drain.name}" has no part that tells its bore; write '
+            'parts = [{ pipe = "1 in sch 40", length = "40 in" }]'
+        )
     stretch = stretch_of(
         drain.parts,
         water=water,

@@ -237,11 +237,18 @@ class _Book:
         for section in _LEGS:
             for path, entry in entries(self.document, section):
                 for key in ("from", "to"):
-                    if isinstance(entry.get(key), str):
+                    if section == "drains" and key == "from" and not self.is_vessel(entry):
+                        self.refer(entry, key, path, ("vessel",))
+                    elif isinstance(entry.get(key), str):
                         self.end(entry, key, path, _name(path, entry) or section)
         for path, entry in entries(self.document, "weirs"):
             for key in ("from", "to"):
                 self.refer(entry, key, path, ("vessel",))
+
+    def is_vessel(self, entry: dict[str, Any]) -> bool:
+        """Whether an entry begins in a vessel, as a drain must."""
+        thing = self.things.get(_fold(str(entry.get("from"))))
+        return thing is not None and thing.kind == "vessel"
 
     def end(self, entry: dict[str, Any], key: str, path: Path, leg: str) -> None:
         text, here = entry[key], (*path, key)

@@ -116,3 +116,9 @@ def test_a_drain_whose_inlet_nobody_told_is_doubted() -> None:
     untold = check(read_text(PLANT + BOX.replace('inlet = "130 cm"\n', ""))).doubts
     assert len(untold) == len(told) + 1
     assert any("nothing tells where water enters" in doubt.text for doubt in untold)
+
+
+def test_a_drain_begins_in_a_vessel_and_the_nearest_is_offered() -> None:
+    ((path, said),) = faults(('name = "siphon"\nfrom = "box"', 'name = "siphon"\nfrom = "bx"'))
+    assert path.endswith("from")
+    assert "no vessel" in said

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from math import isinf
 from typing import NamedTuple
 
 import numpy as np
@@ -69,12 +68,6 @@ def drains(plan: Plan, *, vessel: str | None = None) -> Drains:
         raise UsageError("nothing brings water: this plan has no pump, no run and no branch")
     network = network_of(plan)
     found = gravity_drains(plan, network.water)
-    for drain in found:
-        if isinf(drain.lip_bore) or isinf(drain.narrowest):
-            raise UsageError(
-                f'"{drain.name}" has no part that tells its bore; write '
-                'parts = [{ pipe = "1 in sch 40", length = "40 in" }]'
-            )
     overflows = {name: overflow_of(plan, name, found) for name in names}
     supplied = supply(network, names)
     came = _passed_down(plan, overflows, supplied)
