@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from balance.plan.model import Plan
 from balance.questions.record import Record, frame, quantity
+from balance.questions.traces import Trace
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -96,14 +97,6 @@ class Way(Record):
     order: Literal["drain first", "fill first", "together"]
     running: bool
     volume: float = quantity("volume")
-
-
-@dataclass(frozen=True, kw_only=True)
-class Trace(Record):
-    """The level of a vessel over the time of the answer [m]."""
-
-    vessel: str
-    level: tuple[float, ...] = quantity("length")
 
 
 @dataclass(frozen=True, kw_only=True)

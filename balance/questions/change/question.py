@@ -14,7 +14,6 @@ from balance.questions.change.answer import (
     LineKind,
     Open,
     Step,
-    Trace,
     WaterChange,
 )
 from balance.questions.change.even import evening_handle
@@ -44,6 +43,7 @@ from balance.questions.change.telling import telling_vessel
 from balance.questions.change.troubles import troubles_of
 from balance.questions.change.ways import ways_out
 from balance.questions.handles import mark
+from balance.questions.traces import Trace
 from balance.units import SYSTEMS
 
 Progress = Callable[[int, int], None]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from balance.network.course.answer import Kind
 from balance.plan.model import Plan
 from balance.questions.record import Record, frame, quantity
+from balance.questions.traces import Trace
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -117,14 +118,6 @@ class Happening(Record):
     kind: Kind
     name: str
     vessel: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Trace(Record):
-    """The level of a vessel over the time of the answer [m]."""
-
-    vessel: str
-    level: tuple[float, ...] = quantity("length")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ import numpy as np
 from balance.network.arrays import network_of
 from balance.network.basins import basin_of
 from balance.plan.model import OutletPart, Plan
-from balance.questions.outage.answer import Case, Gift, Happening, Outage, Pool, Trace
+from balance.questions.outage.answer import Case, Gift, Happening, Outage, Pool
 from balance.questions.outage.cases import combinations_of
 from balance.questions.outage.checks import checks_of
 from balance.questions.outage.giving import vessel_ends
@@ -19,6 +19,7 @@ from balance.questions.outage.pools import Reservoir, reservoirs
 from balance.questions.outage.restart import restart
 from balance.questions.outage.start import start_levels, with_inlets
 from balance.questions.outage.stopping import Stopped, stop
+from balance.questions.traces import Trace
 
 POINTS = 120  # of a trace, at most
 WORTH_CORES = 8  # cases from which starting other processes takes less time than it saves
