@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import os
-import tempfile
-from contextlib import suppress
 from pathlib import Path
 
 from balance.errors import UsageError
+from balance.plan.whole import write_anew, write_over
 
 STARTER = """\
 # A plan of plumbing. Change what is here to what you have; a line that begins with # is a remark.
@@ -139,43 +138,16 @@ def write_starter(path: str | os.PathLike[str], *, force: bool) -> Path:
     file = Path(path)
     if file.is_dir():
         raise UsageError(f"{file} is a folder; name a file in it, such as {file / 'plan.toml'}")
+    if file.is_dir():
+        raise UsageError(f"{file} is a folder; name a file in it, such as {file / 'plan.toml'}")
+    if force:
+        write_over(file, STARTER)
+        return file
     try:
-        handle, draft = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(STARTER)
-            Path(draft).chmod(0o666 & ~_umask())
-            if force:
-                Path(draft).replace(file)
-            else:
-                _name_anew(Path(draft), file)
-        finally:
-            with suppress(FileNotFoundError):
-                Path(draft).unlink()
+        write_anew(file, STARTER)
     except FileExistsError as error:
         raise UsageError(
             f"{file} is there already and stays as it is; choose another name, "
             "or write over it with --force"
         ) from error
-    except OSError as error:
-        raise UsageError(f"{file} cannot be written: {error.strerror}") from error
     return file
-
-
-def _name_anew(draft: Path, file: Path) -> None:
-    """Give the draft its name unless a file has it, with nothing in between where that can be."""
-    try:
-        file.hardlink_to(draft)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links
-        if file.exists():
-            raise FileExistsError from None
-        draft.replace(file)
-
-
-def _umask() -> int:
-    """Give the process's mask of permissions, which can be read only by setting it."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

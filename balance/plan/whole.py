@@ -1,0 +1,78 @@
+"""Files that are written whole or not at all: a reader never meets half of one."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from balance.errors import UsageError
+
+
+def write_over(file: Path, text: str) -> None:
+    """Write a text to a file, in place of what a file of that name held.
+
+    Raises
+    ------
+    UsageError
+        If it cannot be written; what was there is then as it was.
+    """
+    with _draft(file, text) as draft:
+        draft.replace(file)
+
+
+def write_anew(file: Path, text: str) -> None:
+    """Write a text to a file that is not there yet.
+
+    Raises
+    ------
+    FileExistsError
+        If a file has that name already; it stays as it is.
+    UsageError
+        If it cannot be written.
+    """
+    with _draft(file, text) as draft:
+        _name_anew(draft, file)
+
+
+@contextmanager
+def _draft(file: Path, text: str) -> Iterator[Path]:
+    """Give a file beside the one wanted, with the text in it, that is gone afterwards."""
+    if file.is_dir():
+        raise UsageError(f"{file} is a folder; name a file in it")
+    try:
+        handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
+        draft = Path(name)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
+                stream.write(text)
+            draft.chmod(0o666 & ~_umask())
+            yield draft
+        finally:
+            with suppress(FileNotFoundError):
+                draft.unlink()
+    except FileExistsError:
+        raise
+    except OSError as error:
+        raise UsageError(f"{file} cannot be written: {error.strerror}") from error
+
+
+def _name_anew(draft: Path, file: Path) -> None:
+    """Give the draft its name unless a file has it, with nothing in between where that can be."""
+    try:
+        file.hardlink_to(draft)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without hard links
+        if file.exists():
+            raise FileExistsError from None
+        draft.replace(file)
+
+
+def _umask() -> int:
+    """Give the process's mask of permissions, which can be read only by setting it."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
