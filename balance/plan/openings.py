@@ -88,6 +88,45 @@ def fraction(text: str, *, handle: Handle, turns: float | None) -> float:
     return min(share, 1.0)
 
 
+def words_of(opening: float, valve: HasHandle) -> str:
+    """An opening [ratio] as a hand reads it off the handle of a valve: "48 deg", "30 %"."""
+    if valve.handle == "degrees":
+        return opening_words(opening, handle="degrees", travel=QUARTER_TURN)
+    if valve.handle == "turns" and valve.turns is not None:
+        return opening_words(opening, handle="turns", travel=valve.turns)
+    return opening_words(opening, handle="percent", travel=100.0)
+
+
+def opening_words(opening: float, *, handle: Handle, travel: float) -> str:
+    """An opening as a hand reads it: "48 deg", "3 1/8 turns", "30 %", "shut", "full".
+
+    Parameters
+    ----------
+    opening
+        Share of the travel, from shut.
+    travel
+        In the handle's unit.
+    """
+    if opening <= 0.0:
+        return "shut"
+    if opening >= 1.0 - 1e-9:
+        return "full"
+    amount = opening * travel
+    if handle == "turns":
+        return _turns(amount)
+    return f"{amount:.3g} {'deg' if handle == 'degrees' else '%'}"
+
+
+def _turns(amount: float) -> str:
+    """Whole turns and eighths where they are: "3 1/8 turns", "1/2 turn"."""
+    eighths = Fraction(round(amount * 8), 8)
+    if abs(float(eighths) - amount) > 1e-6:
+        return f"{amount:.3g} turns"
+    whole, part = divmod(eighths, 1)
+    said = " ".join(str(piece) for piece in (whole, part) if piece)
+    return f"{said} turn" if eighths <= 1 else f"{said} turns"
+
+
 def _travel(unit: str, text: str, *, handle: Handle, turns: float | None) -> float:
     """Give how much of a unit takes the handle from shut to full."""
     if unit in _PERCENT:

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console
 from rich.text import Text
 
+from balance.plan.openings import opening_words
 from balance.questions.close.advice import Holding, Remaining, Remedy, Turn
-from balance.questions.handles import reading
 from balance.show import tables
 from balance.show.tables import Column
 from balance.show.words import bare, between, percent
@@ -115,7 +115,7 @@ def _brief(turn: Turn) -> str:
 def _mark(turn: Turn, ratio: float) -> str:
     if turn.handle == "speed":
         return f"{100.0 * ratio:.3g} %"
-    return reading(ratio, handle=turn.handle, travel=turn.travel)
+    return opening_words(ratio, handle=turn.handle, travel=turn.travel)
 
 
 def _outside(missed: tuple[str, ...], pumps: tuple[str, ...]) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from rich.text import Text
 
-from balance.questions.handles import reading
+from balance.plan.openings import opening_words
 from balance.questions.settings import Settings
 from balance.questions.settings.answer import Bleed, BranchFlow, HandleMark
 from balance.show import tables
@@ -110,7 +110,7 @@ def _branch_row(
 
 
 def _turn_to(handle: HandleMark) -> str:
-    return reading(handle.opening, handle=handle.handle, travel=handle.travel)
+    return opening_words(handle.opening, handle=handle.handle, travel=handle.travel)
 
 
 def _remark(branch: BranchFlow, handle: HandleMark | None) -> Text:
@@ -241,7 +241,7 @@ def _about(handle: HandleMark, opening: float) -> str:
     """An opening as a hand would set it: whole degrees and percents, eighths of a turn."""
     unit = 0.125 if handle.handle == "turns" else 1.0
     nearest = max(round(opening * handle.travel / unit), 1) * unit / handle.travel
-    return reading(nearest, handle=handle.handle, travel=handle.travel)
+    return opening_words(nearest, handle=handle.handle, travel=handle.travel)
 
 
 def _range(answer: Settings, system: UnitSystem) -> Iterator[str]:
@@ -264,7 +264,7 @@ def _bleed(answer: Settings, bleed: Bleed, system: UnitSystem) -> str:
     where = (
         percent(bleed.opening)
         if handle is None
-        else reading(bleed.opening, handle=handle.handle, travel=handle.travel)
+        else opening_words(bleed.opening, handle=handle.handle, travel=handle.travel)
     )
     others = (
         "; what was met stays so"

@@ -15,8 +15,8 @@ from typing import NamedTuple
 
 import balance
 from balance.plan.model import Branch, Plan
+from balance.plan.openings import opening_words
 from balance.plan.pieces import DevicePart, HosePart, OutletPart, Part, PipePart
-from balance.questions.handles import reading
 from balance.questions.settings.answer import BranchFlow, HandleMark, Settings
 from balance.show.words import percent
 from balance.units import SYSTEMS, UnitSystem, significant
@@ -228,7 +228,7 @@ def _column(column: Column, system: UnitSystem) -> Iterator[str]:
     way = -1 if column.up and x > CROSS else 1
     steps = round(handle.travel) if handle.handle == "turns" else 6
     yield from shapes.dial(column.dial, opening=handle.opening, steps=steps, way=way)
-    mark = reading(handle.opening, handle=handle.handle, travel=handle.travel)
+    mark = opening_words(handle.opening, handle=handle.handle, travel=handle.travel)
     beside, below = x + way * (6 + _bore(parts) * BORE_SCALE / 2), column.dial[1] + 21
     side: Anchor = "start" if way > 0 else "end"
     if handle.handle == "turns" and " " in mark:

@@ -8,11 +8,12 @@ from dataclasses import FrozenInstanceError
 import pytest
 
 from balance.plan.model import Plan
+from balance.plan.openings import opening_words
 from balance.plan.read import read_text
 from balance.plan.starter import STARTER
 from balance.questions.duty import SHAFT_SHARE
 from balance.questions.flows import BranchState, Flows, flows
-from balance.questions.handles import mark, reading, valve_of
+from balance.questions.handles import mark, valve_of
 
 
 def plan(*changes: tuple[str, str]) -> Plan:
@@ -135,7 +136,7 @@ def test_answers_are_frozen_and_plain_values_without_surprises() -> None:
 def test_a_handle_is_read_as_a_hand_reads_it(
     opening: float, handle: str, travel: float, said: str
 ) -> None:
-    assert reading(opening, handle=handle, travel=travel) == said  # type: ignore[arg-type]
+    assert opening_words(opening, handle=handle, travel=travel) == said  # type: ignore[arg-type]
 
 
 def test_the_valve_of_a_branch_is_the_one_to_turn() -> None:

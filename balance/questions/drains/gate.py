@@ -13,11 +13,11 @@ from balance.network.gravity import GravityDrain, gravity_drains
 from balance.network.stretch import valve_law, velocity_head
 from balance.parts.weirs import lip_head
 from balance.plan.model import Plan, ValveRef
-from balance.plan.openings import QUARTER_TURN
+from balance.plan.openings import QUARTER_TURN, opening_words
 from balance.questions.drains.answer import Gate, Mark
 from balance.questions.drains.levels import Overflow, counted
 from balance.questions.drains.states import Loads, masks
-from balance.questions.handles import reading, valve_of
+from balance.questions.handles import valve_of
 from balance.questions.marks import DEFAULT
 from balance.water import Water
 
@@ -54,7 +54,7 @@ class _Throttled:
 
     def words(self, opening: float) -> str:
         """Where the handle stands, as a hand reads it."""
-        return reading(opening, handle=self.ref.part.handle, travel=self.travel)
+        return opening_words(opening, handle=self.ref.part.handle, travel=self.travel)
 
     def k_for(self, flow: float, level: float) -> float:
         """What the gate must lose for a flow at a level of the vessel; infinite for none."""
