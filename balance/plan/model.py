@@ -58,7 +58,9 @@ from balance.plan.fields import (
     nearest,
     quoted,
 )
+from balance.plan.learnt import Learnt, LearntNumber
 from balance.plan.locate import Path
+from balance.plan.names import valve_names
 from balance.plan.openings import fraction
 from balance.plan.pieces import (
     AnyPart,
@@ -97,6 +99,8 @@ __all__ = [
     "HosePart",
     "InletPart",
     "Joint",
+    "Learnt",
+    "LearntNumber",
     "LossPart",
     "MediaBed",
     "OutletPart",
@@ -687,6 +691,7 @@ class Plan(Table):
     change: Change | None = Field(None, description="a water change")
     spread: Spread = Field(Spread(), description="how sure the data are")
     shop: Shop | None = Field(None, description="how pipe is bought")
+    learnt: Learnt | None = Field(None, description="what readings told of it")
 
     _places: Places = PrivateAttr(default_factory=Places)
     _path: FilePath | None = PrivateAttr(None)
@@ -841,13 +846,10 @@ class Plan(Table):
 
 
 def _valves(stretch: str, parts: tuple[Part, ...], path: Path) -> Iterator[ValveRef]:
-    """Name the valves of a stretch: the one to turn has the stretch's name if none of its own."""
+    """Give the valves of a stretch, each with its name."""
     valves = [(index, part) for index, part in enumerate(parts) if isinstance(part, ValvePart)]
-    unnamed = [index for index, part in valves if part.name is None]
-    free = [index for index, part in valves if part.name is None and not part.locked]
-    heir = next(iter(free or unnamed), None)
-    for number, (index, part) in enumerate(valves, start=1):
-        name = part.name or (stretch if index == heir else f"{stretch} valve {number}")
+    names = valve_names(stretch, [(part.name, part.locked) for _, part in valves])
+    for name, (index, part) in zip(names, valves, strict=True):
         yield ValveRef(name, stretch, index, part, (*path, "parts", index))
 
 

@@ -7,8 +7,9 @@ name.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
 from balance.plan.fields import nearest, quoted
@@ -28,6 +29,16 @@ _KINDS = {
     "drains": "drain",
     "weirs": "weir",
 }
+LEARNT_OF = {
+    "pump": "pump",
+    "loss": "branch",
+    "throttling": "valve",
+    "offset": "valve",
+    "mains": None,
+    "bucket": None,
+}
+"""What the name of a learnt number names: one kind of thing, or nothing."""
+
 _LEGS = ("pumps", "runs", "headers", "branches", "drains")
 
 
@@ -83,6 +94,20 @@ def tables(value: object) -> Iterator[tuple[int, dict[str, Any]]]:
     for index, item in enumerate(value if isinstance(value, list) else ()):
         if isinstance(item, dict):
             yield index, item
+
+
+def valve_names(stretch: str, valves: Sequence[tuple[str | None, bool]]) -> list[str]:
+    """Name the valves of a stretch, each told by its own name, if any, and whether it is locked.
+
+    The one to turn has the stretch's name if none of its own.
+    """
+    unnamed = [at for at, (name, _) in enumerate(valves) if name is None]
+    free = [at for at in unnamed if not valves[at][1]]
+    heir = next(iter(free or unnamed), None)
+    return [
+        name or (stretch if at == heir else f"{stretch} valve {at + 1}")
+        for at, (name, _) in enumerate(valves)
+    ]
 
 
 def _fold(name: str) -> str:
@@ -150,9 +175,10 @@ class _Book:
                         yield (*path, "parts", index), part, _name(path, entry)
         for path, header in entries(self.document, "headers"):
             for at, tap in tables(header.get("taps")):
+                stretch = f"{_name(path, header)} to {tap.get('branch') or header.get('to')}"
                 for index, part in tables(tap.get("parts")):
                     if "valve" in part:
-                        yield (*path, "taps", at, "parts", index), part, None
+                        yield (*path, "taps", at, "parts", index), part, stretch
 
     # References
 
@@ -319,6 +345,35 @@ class _Book:
             self.refer(change, "from", ("change",), ("vessel",))
             self.refer(change, "drain", ("change",), ("drain", "run"))
             self.refer(change, "pump", ("change",), ("pump",))
+        learnt = self.document.get("learnt")
+        for index, number in tables(learnt.get("numbers") if isinstance(learnt, dict) else None):
+            here = ("learnt", "numbers", index)
+            kind = LEARNT_OF.get(str(number.get("of")))
+            if kind == "valve":
+                self.refer_valve(number, here)
+            elif kind is not None:
+                self.refer(number, "name", here, (kind,))
+
+    def refer_valve(self, entry: dict[str, Any], path: Path) -> None:
+        """Look up the name of a valve, which may be that of its stretch."""
+        text = entry.get("name")
+        if not isinstance(text, str):
+            return
+        known: dict[str, str] = {}
+        for _, group in groupby(self.valves(), key=lambda found: found[0][:-1]):
+            valves = list(group)
+            own = [(v.get("name"), v.get("locked") is True) for _, v, _ in valves]
+            if all(name is None or isinstance(name, str) for name, _ in own):
+                known |= {_fold(n): n for n in valve_names(str(valves[0][2]), own)}
+        if _fold(text) in known:
+            entry["name"] = known[_fold(text)]
+            return
+        near = nearest(text, known.values())
+        self.complain(
+            (*path, "name"),
+            f"there is no valve {quoted(text)}",
+            f'nearest: "{near}"' if near else "name a valve of this plan",
+        )
 
     def joints_have_legs(self) -> None:
         """Insist that each joint joins something, and that a named side leg is one of its legs."""

@@ -73,6 +73,25 @@ def fraction(text: str, *, handle: Handle, turns: float | None) -> float:
             f'"{text[:40]}" is not a valve opening',
             'write "45 deg", "30 %", "3 turns", "shut" or "full"',
         )
+    return _share(match, text, handle=handle, turns=turns)
+
+
+def offset(text: str, *, handle: Handle, turns: float | None) -> float:
+    """Read a part of a handle's travel that may be negative: ``"-1.4 deg"``, ``"0.05 turns"``."""
+    folded = " ".join(text.split()).casefold()
+    sign = -1.0 if folded.startswith("-") else 1.0
+    match = _OPENING.fullmatch(folded.removeprefix("-").lstrip())
+    if len(folded) > 40 or not match:
+        raise QuantityError(
+            text,
+            f'"{text[:40]}" is not a part of a handle\'s travel',
+            'write "1.4 deg", "-2 %" or "0.05 turns"',
+        )
+    return sign * _share(match, text, handle=handle, turns=turns)
+
+
+def _share(match: re.Match[str], text: str, *, handle: Handle, turns: float | None) -> float:
+    """Give how much of its travel a number of degrees, turns or percent takes a handle."""
     number = float(
         sum(
             Fraction(match[group]) for group in ("whole", "part", "only", "decimal") if match[group]

@@ -38,6 +38,8 @@ _TABLES: tuple[tuple[str, type[Table]], ...] = (
     ("`[change]`", model.Change),
     ("`[spread]`", model.Spread),
     ("`[shop]`", model.Shop),
+    ("`[learnt]`", model.Learnt),
+    ("`[[learnt.numbers]]`", model.LearntNumber),
 )
 
 _INTRODUCTION = """\

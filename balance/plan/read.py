@@ -32,6 +32,7 @@ from balance.plan.model import (
     Stretch,
     Table,
     Tap,
+    ValveRef,
     Vessel,
     Weir,
 )
@@ -187,7 +188,7 @@ class _Reader:
 
     def __init__(self, places: Places, folder: FilePath, unlike: set[Path]) -> None:
         self.places = places
-        self.context = {"folder": folder}
+        self.context: dict[str, object] = {"folder": folder}
         self.unlike = unlike
         self.found: dict[Path, Table] = {}
         self.faults: list[tuple[int | None, Fault]] = []
@@ -197,9 +198,18 @@ class _Reader:
         for path, model, entry in self._entries(document):
             if (item := self.validated(model, entry, path)) is not None:
                 self.found[path] = item
+        self.context["valves"] = {ref.name.casefold(): ref.part for ref in self._valves()}
         rest = {key: document[key] for key in document if key not in NAMED | LISTED}
         plan = self.validated(Plan, rest, ())
         return plan if isinstance(plan, Plan) else Plan()
+
+    def _valves(self) -> tuple[ValveRef, ...]:
+        """Give the valves of all sound stretches."""
+        stretches = {
+            section: tuple(item for path, item in self.found.items() if path[0] == section)
+            for section in ("runs", "headers", "branches", "drains")
+        }
+        return Plan().model_copy(update=stretches).valves()
 
     def _entries(self, document: dict[str, Any]) -> Iterator[tuple[Path, type[Table], Any]]:
         for section, model in NAMED.items():

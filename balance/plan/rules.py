@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Container, Iterator, Mapping
 from typing import Any
 
+from balance.plan.fields import quoted
 from balance.plan.likes import Complaint
 from balance.plan.locate import Path
 from balance.plan.model import (
@@ -22,19 +23,21 @@ from balance.plan.model import (
     Vessel,
     Weir,
 )
-from balance.plan.names import entries, tables
+from balance.plan.names import LEARNT_OF, entries, tables
 
 Entries = Mapping[Path, Table]
 
 
 def of_document(document: dict[str, Any]) -> Iterator[Complaint]:
-    """Rules that hold whatever the values: at most one valve to turn in a stretch."""
+    """Rules that hold whatever the values, such as one valve to turn in a stretch."""
     for section in ("runs", "branches"):
         for path, entry in entries(document, section):
             yield from _one_free_valve(entry.get("parts"), path)
     for path, header in entries(document, "headers"):
         for at, tap in tables(header.get("taps")):
             yield from _one_free_valve(tap.get("parts"), (*path, "taps", at))
+    if isinstance(learnt := document.get("learnt"), dict):
+        yield from _learnt_numbers(learnt.get("numbers"))
     if not document.get("vessels"):
         yield (
             (),
@@ -53,6 +56,32 @@ def _one_free_valve(parts: object, path: Path) -> Iterator[Complaint]:
             "a second valve to turn in one stretch: how far each is open would be anybody's guess",
             "write locked = true on the one that stays as it is",
         )
+
+
+def _learnt_numbers(numbers: object) -> Iterator[Complaint]:
+    """A learnt number says of what it is, once, and how it goes with each of those above it."""
+    known: set[tuple[str, str]] = set()
+    for index, number in tables(numbers):
+        path = ("learnt", "numbers", index)
+        of, name = str(number.get("of")), number.get("name")
+        kind = LEARNT_OF.get(of)
+        if kind is not None and name is None:
+            yield path, "name is missing", f"name the {kind} of this plan that it tells of"
+        elif of in LEARNT_OF:
+            if kind is None and name is not None:
+                yield (*path, "name"), f"{of} stands once for the whole plan", "take name out"
+            key = (of, "" if kind is None else str(name).casefold())
+            if key in known:
+                what = of if kind is None else f"{of} of {quoted(name)}"
+                yield path, f"{what} stands here for the second time", "keep one of the two"
+            known.add(key)
+        correlations = number.get("with")
+        if isinstance(correlations, list) and len(correlations) not in (0, index):
+            yield (
+                (*path, "with"),
+                f"{index} numbers stand above, and correlations with {len(correlations)} are given",
+                "write one for each of those, or take with out",
+            )
 
 
 def of_entries(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from balance.errors import QuantityError
-from balance.plan.openings import Handle, fraction
+from balance.plan.openings import Handle, fraction, offset
 
 
 @pytest.mark.parametrize(
@@ -49,3 +49,31 @@ def test_no_opening(text: str, handle: Handle, turns: float | None, problem: str
         fraction(text, handle=handle, turns=turns)
     assert problem in caught.value.problem
     assert caught.value.remedy
+
+
+@pytest.mark.parametrize(
+    ("text", "handle", "turns", "expected"),
+    [
+        ("1.8 deg", "degrees", None, 0.02),
+        ("-1.8 deg", "degrees", None, -0.02),
+        ("- 2 %", "turns", None, -0.02),
+        ("0.3 turns", "turns", 6.0, 0.05),
+        ("-1 1/2 turns", "turns", 6.0, -0.25),
+        ("-100 %", "percent", None, -1.0),
+        ("0 deg", "degrees", None, 0.0),
+    ],
+)
+def test_offset(text: str, handle: Handle, turns: float | None, expected: float) -> None:
+    assert offset(text, handle=handle, turns=turns) == pytest.approx(expected, abs=1e-15)
+
+
+@pytest.mark.parametrize("text", ["shut", "full", "2", "--2 %", "+2 %", "2 % 3", "", "-"])
+def test_no_offset(text: str) -> None:
+    with pytest.raises(QuantityError, match="is not a part of a handle's travel") as caught:
+        offset(text, handle="degrees", turns=None)
+    assert caught.value.remedy == 'write "1.4 deg", "-2 %" or "0.05 turns"'
+
+
+def test_an_offset_beyond_the_travel_of_the_handle() -> None:
+    with pytest.raises(QuantityError, match="beyond full"):
+        offset("-91 deg", handle="degrees", turns=None)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from balance.plan import pieces
-from balance.plan.model import Plan
+from balance.plan.model import Learnt, LearntNumber, Plan
 from balance.plan.page import page
 from balance.plan.read import LISTED, NAMED
 
@@ -20,7 +20,10 @@ def test_the_page_is_up_to_date() -> None:
     )
 
 
-@pytest.mark.parametrize("table", [Plan, *NAMED.values(), *LISTED.values(), *pieces.KINDS.values()])
+@pytest.mark.parametrize(
+    "table",
+    [Plan, Learnt, LearntNumber, *NAMED.values(), *LISTED.values(), *pieces.KINDS.values()],
+)
 def test_every_field_is_described(table: type[pieces.Table]) -> None:
     assert [name for name, info in table.model_fields.items() if not info.description] == []
 
