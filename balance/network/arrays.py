@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from balance.network.laws import LEAST_SLOPE, REVERSE_SLOPE, RunLaws
 from balance.network.layout import LaidRun, Layout, cut_in_two, lay_out
 from balance.network.legs import references
+from balance.network.real import Real
 from balance.network.rows import placed, row_sum
 from balance.network.stretch import Stretch, velocity_head
 from balance.network.terms import Friction, PointLaw, Points, PowerLaw, Pumps, Tees, cubics
@@ -163,24 +164,41 @@ class Network:
         """The same with what runs lose to flow multiplied, (E, S) or (E, 1); valves as they are."""
         return replace(self, passive=self.passive.lossier(factor))
 
-    def at(self, openings: Floats, speeds: Floats) -> tuple[RunLaws, Bools]:
-        """Laws, and the runs that are shut, at openings (V, S) and speeds (P, S)."""
-        shut = self.capped
-        extra = np.zeros((self.topology.runs, openings.shape[1] if self.valves else 1))
-        if self.valves:
-            shut = np.repeat(self.capped, openings.shape[1], axis=1)
-        for valve, opening in zip(self.valves, openings, strict=True):
-            k = valve.law.loss_coefficient(opening).k
+    def at(
+        self, openings: Floats, speeds: Floats, *, real: Real | None = None
+    ) -> tuple[RunLaws, Bools]:
+        """Laws, and the runs that are shut, at openings (V, S) and speeds (P, S).
+
+        Parameters
+        ----------
+        real : how the plumbing differs from its plan, S columns or one; left out: not at all
+        """
+        here = self.as_planned if real is None else real
+        scenarios = max(openings.shape[1], here.scenarios) if self.valves else 1
+        shut = np.repeat(self.capped, scenarios, axis=1) if self.valves else self.capped
+        extra = np.zeros((self.topology.runs, scenarios))
+        for place, (valve, opening) in enumerate(zip(self.valves, openings, strict=True)):
+            beyond = valve.law.throttled(
+                opening, log_factor=here.log_factor[place], offset=here.offset[place]
+            )
+            k = valve.law.k_open * here.open_factor[place] + beyond.k
             closed = np.isinf(k)
             for row, scale in valve.places:
                 extra[row] += np.where(closed, 0.0, k) * scale
                 shut[row] |= closed
         laws = replace(
-            self.passive,
-            forward=self.passive.forward + extra,
-            backward=self.passive.backward + extra,
+            here.passive,
+            forward=here.passive.forward + extra,
+            backward=here.passive.backward + extra,
         )
         return self.at_speeds(laws, speeds), shut
+
+    @cached_property
+    def as_planned(self) -> Real:
+        """No difference between the plumbing and its plan."""
+        valves = len(self.valves)
+        none = np.zeros((valves, 1))
+        return Real(self.passive, np.ones((valves, 1)), none, none)
 
     def at_speeds(self, laws: RunLaws, speeds: Floats) -> RunLaws:
         """The laws with pumps at speed settings (P, S)."""
@@ -407,6 +425,8 @@ def _pumps(machines: tuple[Machine, ...]) -> Pumps | None:
         speed=np.ones((len(machines), 1)),
         weight=np.ones((len(curves), 1)),
         weight_slope=np.zeros((len(curves), 1)),
+        head_factor=np.ones((len(machines), 1)),
+        flow_factor=np.ones((len(machines), 1)),
     )
 
 

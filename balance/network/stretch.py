@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from math import isclose, isfinite, isinf, pi
-from typing import Any
+from typing import Any, Literal
 
 from balance.parts import beds, checks, devices, fittings, outlets, valves
 from balance.parts.pumps import GRAVITY
@@ -43,6 +43,28 @@ class PlacedValve:
     scale: float
 
 
+LossKind = Literal["fitting", "barb", "device", "end"]
+"""How surely a loss is known: of fittings and open valves, of barbs, of devices, of plain ends."""
+
+
+@dataclass(frozen=True)
+class LossShare:
+    """What one part adds to a stretch's coefficients.
+
+    Attributes
+    ----------
+    kind : how surely it is known
+    in_hose : it stands on the velocity in a hose
+    linear, forward, backward : as those of `Stretch`
+    """
+
+    kind: LossKind
+    in_hose: bool
+    linear: float
+    forward: float
+    backward: float
+
+
 @dataclass
 class Stretch:
     """Coefficients of one run, summed over its parts.
@@ -63,6 +85,8 @@ class Stretch:
     pipe_area : least of pipe and hose, infinite where there is none [m²]
     length : of pipe and hose [m]
     volume : of water in pipe, hose and devices, without fittings and valves [m³]
+    shares : what each part adds to linear, forward and backward, where it adds anything
+    hoses : bores of its hoses [m]
     """
 
     linear: float = 0.0
@@ -82,6 +106,8 @@ class Stretch:
     pipe_area: float = float("inf")
     length: float = 0.0
     volume: float = 0.0
+    shares: list[LossShare] = field(default_factory=list)
+    hoses: frozenset[float] = frozenset()
 
     def lose(self, k: float, bore: float, *, backward: float | None = None) -> None:
         """Adds a coefficient on the velocity in a bore; the same both ways unless told."""
@@ -129,6 +155,15 @@ class Stretch:
                 valves=[replace(valve, scale=valve.scale / 2) for valve in self.valves],
                 length=self.length / 2,
                 volume=self.volume / 2,
+                shares=[
+                    replace(
+                        share,
+                        linear=share.linear / 2,
+                        forward=share.forward / 2,
+                        backward=share.backward / 2,
+                    )
+                    for share in self.shares
+                ],
             )
 
         return half(), half()
@@ -157,25 +192,63 @@ def stretch_of(
         unless the parts name another
     bore_before, bore_after : of a tee's leg at either end [m], to which a step is computed
     """
-    stretch = Stretch()
+    stretch = Stretch(
+        hoses=frozenset(part.hose.bore for part in parts if isinstance(part, HosePart))
+    )
     if from_vessel and parts and not isinstance(parts[0], InletPart):
         square = outlets.inlet("square")
         stretch.lose(square.k, parts[0].bore_from, backward=square.backward)
+        _share(stretch, "fitting", parts[0].bore_from)
     bore = bore_before
     for part in parts:
         if bore is not None:
             stretch.step(bore, part.bore_from)
         _ADD[type(part)](stretch, part, water)
         bore = part.bore_to
+        _share(stretch, _kind(part), bore)
     if bore is not None and bore_after is not None:
         stretch.step(bore, bore_after)
+        _share(stretch, "fitting", bore)
     if to_vessel and bore is not None and not (parts and isinstance(parts[-1], OutletPart)):
         submerged = outlets.outlet("submerged")
         stretch.lose(submerged.k, bore, backward=submerged.backward)
+        _share(stretch, "end", bore)
     stretch.volume = sum(part.holds for part in parts)
     stretch.bore_start = _first_bore(parts)
     stretch.bore_end = bore if parts else None
     return stretch
+
+
+def _share(stretch: Stretch, kind: LossKind, bore: float) -> None:
+    """Notes what has been added to the coefficients since the last note."""
+    noted = stretch.shares
+    added = LossShare(
+        kind,
+        bore in stretch.hoses,
+        stretch.linear - sum(share.linear for share in noted),
+        stretch.forward - sum(share.forward for share in noted),
+        stretch.backward - sum(share.backward for share in noted),
+    )
+    # Less than a rounding of the sums is nothing.
+    rounding = 1e-12
+    if (
+        abs(added.linear) > rounding * stretch.linear
+        or abs(added.forward) > rounding * stretch.forward
+        or abs(added.backward) > rounding * stretch.backward
+    ):
+        noted.append(added)
+
+
+def _kind(part: Part) -> LossKind:
+    match part:
+        case FittingPart() if part.fitting.startswith("barb"):
+            return "barb"
+        case DevicePart() | LossPart():
+            return "device"
+        case OutletPart():
+            # A plain end gives up the velocity head, which is sure; a nozzle is a device.
+            return "end" if part.drop is None and part.points is None else "device"
+    return "fitting"
 
 
 def _first_bore(parts: Sequence[Part]) -> float | None:

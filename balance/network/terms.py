@@ -209,6 +209,7 @@ class Pumps:
     speed : (P, c) speed ratios
     weight : (C, c) share of each curve in its pump's head, and
     weight_slope : (C, c) its slope against the speed
+    head_factor, flow_factor : (P, c) of head and of flow, by which a pump differs from its curve
     """
 
     of: Ints
@@ -220,9 +221,26 @@ class Pumps:
     speed: Floats
     weight: Floats
     weight_slope: Floats
+    head_factor: Floats
+    flow_factor: Floats
 
     def heads(self, flow: Floats) -> tuple[Floats, Floats]:
         """Head of each pump and its slope against flow, (P, S), at flow (P, S)."""
+        head, by_flow = self._by_curve(flow / self.flow_factor)
+        head *= self.head_factor
+        by_flow *= self.head_factor / self.flow_factor
+        return head, by_flow
+
+    def by_strength(self, flow: Floats) -> Floats:
+        """Slope of each pump's head against the logarithm of its strength, (P, S).
+
+        Strength acts as speed does, flow as its first power and head as its square, but not as a
+        setting: a family of curves keeps its weights.
+        """
+        head, by_flow = self.heads(flow)
+        return 2.0 * head - flow * by_flow
+
+    def _by_curve(self, flow: Floats) -> tuple[Floats, Floats]:
         if len(self.pump) == len(self.at_rest):
             n, value, steep = self._at_full_speed(flow, self.speed)
             steep *= n
@@ -238,13 +256,14 @@ class Pumps:
 
     def by_speed(self, flow: Floats) -> Floats:
         """Slope of each pump's head against its speed, (P, S), at flow (P, S)."""
-        here = flow.take(self.pump, axis=0)
+        here = (flow / self.flow_factor).take(self.pump, axis=0)
         n, value, steep = self._at_full_speed(here, self.speed.take(self.pump, axis=0))
         slope = np.zeros(flow.shape)
         self.onto.add(
             slope,
             self.weight * (2 * n * value - here * steep) + self.weight_slope * (n * n * value),
         )
+        slope *= self.head_factor
         return slope
 
     def _at_full_speed(self, flow: Floats, speed: Floats) -> tuple[Floats, Floats, Floats]:
@@ -269,6 +288,8 @@ class Pumps:
             speed=some(self.speed, columns),
             weight=some(self.weight, columns),
             weight_slope=some(self.weight_slope, columns),
+            head_factor=some(self.head_factor, columns),
+            flow_factor=some(self.flow_factor, columns),
         )
 
 

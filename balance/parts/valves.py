@@ -8,7 +8,7 @@ are set side by side in `docs/tees_and_valves.md`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal, NamedTuple
 
@@ -89,6 +89,7 @@ class ValveLaw:
     other : kind by another family of print, which disagrees with this one at mid travel; or None
     source : of k_open and k_laminar
     shape_source : of the shape
+    log_factor, own_offset : a and offset of this very valve, where they were learnt
     """
 
     kind: str
@@ -105,6 +106,39 @@ class ValveLaw:
     other: str | None
     source: str
     shape_source: str
+    log_factor: float = 0.0
+    own_offset: float = 0.0
+
+    def learnt(
+        self, *, open_factor: float = 1.0, log_factor: float = 0.0, offset: float = 0.0
+    ) -> ValveLaw:
+        """Return the law of this very valve, of which something was learnt.
+
+        Parameters
+        ----------
+        open_factor : of K_open.
+        log_factor, offset : as of `loss_coefficient`.
+        """
+        return replace(
+            self,
+            k_open=self.k_open * open_factor,
+            log_factor=self.log_factor + log_factor,
+            own_offset=self.own_offset + offset,
+            dead_band=min(max(self.dead_band + offset, 0.0), 1.0),
+        )
+
+    def throttled(
+        self, opening: Floats, *, log_factor: Floats | float = 0.0, offset: Floats | float = 0.0
+    ) -> Loss:
+        """Return what `loss_coefficient` is beyond K_open, and its slope against the opening."""
+        handle = np.asarray(opening, dtype=np.float64)
+        excess = self.shape.excess(np.clip(handle - self.own_offset - offset, 0.0, 1.0))
+        factor = self.scale * np.exp(self.log_factor + log_factor)
+        shut = handle <= 0.0
+        return Loss(
+            np.where(shut, np.inf, factor * excess.value),
+            np.where(shut, 0.0, factor * excess.slope),
+        )
 
     def loss_coefficient(
         self, opening: Floats, *, log_factor: Floats | float = 0.0, offset: Floats | float = 0.0
@@ -123,15 +157,8 @@ class ValveLaw:
         Loss. K falls as the valve opens, to K_open; it is infinite in the dead band, and at an
         opening of 0 whatever the offset.
         """
-        handle = np.asarray(opening, dtype=np.float64)
-        inside = np.clip(handle - offset, 0.0, 1.0)
-        excess = self.shape.excess(inside)
-        factor = self.scale * np.exp(log_factor)
-        shut = handle <= 0.0
-        return Loss(
-            np.where(shut, np.inf, self.k_open + factor * excess.value),
-            np.where(shut, 0.0, factor * excess.slope),
-        )
+        beyond = self.throttled(opening, log_factor=log_factor, offset=offset)
+        return Loss(self.k_open + beyond.k, beyond.slope)
 
     def opening_for(
         self, k: Floats, *, log_factor: Floats | float = 0.0, offset: Floats | float = 0.0
@@ -149,8 +176,8 @@ class ValveLaw:
         k, and 1 for K_open.
         """
         wanted = np.asarray(k, dtype=np.float64)
-        excess = (wanted - self.k_open) / (self.scale * np.exp(log_factor))
-        opening = np.clip(self.shape.opening(excess) + offset, 0.0, 1.0)
+        excess = (wanted - self.k_open) / (self.scale * np.exp(self.log_factor + log_factor))
+        opening = np.clip(self.shape.opening(excess) + self.own_offset + offset, 0.0, 1.0)
         return np.asarray(np.where(np.isinf(wanted), 0.0, opening))
 
 

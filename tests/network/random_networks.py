@@ -160,6 +160,8 @@ def _pumps(
         speed=speed,
         weight=np.ones((pumps, 1)),
         weight_slope=np.zeros((pumps, 1)),
+        head_factor=np.ones((pumps, 1)),
+        flow_factor=np.ones((pumps, 1)),
     )
 
 

@@ -1,0 +1,1 @@
+"""What readings teach: unknowns with their priors, the fit, and how sure it leaves each flow."""
