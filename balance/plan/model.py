@@ -617,6 +617,7 @@ class Spread(Table):
     gate: NotNegative = Field(0.4, description="gate valves at mid travel, in the logarithm of K")
     hose_bore: Percent = Field(0.03, description="bore of hoses")
     pipe_bore: Percent = Field(0.01, description="bore of pipes")
+    roughness: Percent = Field(0.5, description="roughness of all pipes and hoses together")
     pump_head: Percent = Field(0.05, description="head of pumps")
     pump_flow: Percent = Field(0.05, description="flow of pumps")
     speed: Percent = Field(0.03, description="speed of pumps")
