@@ -138,8 +138,6 @@ def write_starter(path: str | os.PathLike[str], *, force: bool) -> Path:
     file = Path(path)
     if file.is_dir():
         raise UsageError(f"{file} is a folder; name a file in it, such as {file / 'plan.toml'}")
-    if file.is_dir():
-        raise UsageError(f"{file} is a folder; name a file in it, such as {file / 'plan.toml'}")
     if force:
         write_over(file, STARTER)
         return file

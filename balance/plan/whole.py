@@ -66,9 +66,12 @@ def _name_anew(draft: Path, file: Path) -> None:
     except FileExistsError:
         raise
     except OSError:  # a file system without hard links
-        if file.exists():
-            raise FileExistsError from None
-        draft.replace(file)
+        file.touch(exist_ok=False)  # takes the name, unless a file has it
+        try:
+            draft.replace(file)
+        except OSError:
+            file.unlink()
+            raise
 
 
 def _umask() -> int:
