@@ -1,4 +1,4 @@
-"""On which line of a TOML text each key and each array item stands.
+"""On which line of a TOML text each key, each array item and each statement stands.
 
 The standard library's TOML reader gives values without places, and a fault without a line is hard
 to mend. This locator walks a text that the reader has already accepted, so it needs to know only
@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
+from typing import NamedTuple
 
 Path = tuple[str | int, ...]
 
@@ -43,6 +44,22 @@ def locate(text: str) -> dict[Path, int]:
     return _Walk(text.replace("\r\n", "\n")).document()
 
 
+class Statement(NamedTuple):
+    """A table's header, or a key with its value that stands below one: its first and last line."""
+
+    table: str
+    """The first key of all that it says."""
+    first: int
+    last: int
+
+
+def statements(text: str) -> list[Statement]:
+    """Give what a TOML document that ``tomllib`` accepts is made of, beside remarks, in order."""
+    walk = _Walk(text.replace("\r\n", "\n"))
+    walk.document()
+    return walk.statements
+
+
 class _Walk:
     """A position in the text and the lines found so far."""
 
@@ -50,6 +67,7 @@ class _Walk:
         self.text = text
         self.at = 0
         self.lines: dict[Path, int] = {}
+        self.statements: list[Statement] = []
         self.lengths: dict[Path, int] = {}  # items so far of each [[array of tables]]
         self.line_ends = [match.start() for match in re.finditer("\n", text)]
 
@@ -57,14 +75,16 @@ class _Walk:
         base: Path = ()
         self.skip(_GAP)
         while self.at < len(self.text):
+            first = self.line()
             if self.take("[["):
-                base = self.header(of_array=True)
+                said = base = self.header(of_array=True)
                 self.at += 2
             elif self.take("["):
-                base = self.header(of_array=False)
+                said = base = self.header(of_array=False)
                 self.at += 1
             else:
-                self.pair(base)
+                said = self.pair(base)
+            self.statements.append(Statement(str(said[0]), first, self.line()))
             self.skip(_GAP)
         return self.lines
 
@@ -82,13 +102,14 @@ class _Walk:
                 self.lines.setdefault(path, line)
         return path
 
-    def pair(self, base: Path) -> None:
+    def pair(self, base: Path) -> Path:
         line, path = self.line(), base
         for key in self.keys():
             path += (key,)
             self.lines.setdefault(path, line)
         self.at += 1  # the equals sign
         self.value(path)
+        return path
 
     def keys(self) -> list[str]:
         found = []

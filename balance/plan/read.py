@@ -73,7 +73,7 @@ def read(path: str | os.PathLike[str]) -> Plan:
         With every fault of the file, in the order of the file.
     """
     file = FilePath(path)
-    return read_text(_text(file), file=file.name, folder=file.parent).read_from(file)
+    return read_text(text_of(file), file=file.name, folder=file.parent).read_from(file)
 
 
 def read_text(text: str, *, file: str = "plan", folder: FilePath | None = None) -> Plan:
@@ -116,8 +116,8 @@ def read_text(text: str, *, file: str = "plan", folder: FilePath | None = None) 
     return plan.model_copy(update=reader.sections(raw)).placed(places)
 
 
-def _text(file: FilePath) -> str:
-    """Read the text of a file, or say in plain words why it is none."""
+def text_of(file: FilePath) -> str:
+    """Read the text of a plan file with its line ends, or say in plain words why it is none."""
 
     def refuse(problem: str, remedy: str) -> PlanError:
         return PlanError((Fault(file.name or str(file), None, "", problem, remedy),))
