@@ -35,6 +35,7 @@ FIGURES = {
     "parts/valves.py": [
         "BACKLASH_TURNS", "OFFSET_SPREAD", "MEASURED_SPREAD", "KV_PER_CV", "_GATE", "_DISC",
     ],
+    "plan/readings.py": ["APART"],
     "plan/targets.py": ["BOUND_MARGIN", "TOLERANCE"],
     "questions/aims.py": ["CLOSENESS", "BREACH"],
     "questions/catalogue/question.py": ["SIZE", "VELOCITY"],

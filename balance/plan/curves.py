@@ -8,7 +8,7 @@ from pathlib import Path
 from balance.errors import BalanceError, Fault, PlanError, QuantityError
 from balance.parts.pumps import PumpCurve, pump_curve
 from balance.plan.fields import FLOW, HEAD, Quantity, fault, quoted
-from balance.plan.sheets import Sheet, one_fault, read_sheet
+from balance.plan.sheets import Sheet, heading_and_unit, one_fault, read_sheet
 from balance.units import parse
 
 EXAMPLE = "flow_gph,head_ft,power_w"
@@ -16,7 +16,6 @@ LEAST_POINTS = 3
 
 _COLUMNS = r"(flow|head|power|npsh)_\w+"
 _DIMENSIONS = {"flow": "flow", "head": "head", "power": "power", "npsh": "head"}
-_SPELT = {"m3h": "m3/h", "m3s": "m3/s", "ls": "L/s", "m3_h": "m3/h", "m3_s": "m3/s", "l_s": "L/s"}
 _POWER = Quantity("power", "35 W", least=0.0, most=1.0e9)
 _POINT = re.compile(r"(?P<flow>.+?)\s+at\s+(?P<head>[^,]+?)(?:\s*,\s*(?P<power>.+))?")
 
@@ -104,8 +103,7 @@ def _columns(sheet: Sheet) -> dict[str, list[float]]:
     found: dict[str, list[float]] = {}
     faults = []
     for at, title in enumerate(sheet.header, start=1):
-        what, _, written = title.partition("_")
-        unit = _SPELT.get(written.casefold(), written.replace("_", " "))
+        what, unit = heading_and_unit(title)
         place = f"column {at} ({title})"
         if what in found:
             faults.append(

@@ -110,7 +110,8 @@ def valve_names(stretch: str, valves: Sequence[tuple[str | None, bool]]) -> list
     ]
 
 
-def _fold(name: str) -> str:
+def fold(name: str) -> str:
+    """Give a name as names are compared: without regard to case and to width of spaces."""
     return " ".join(name.split()).casefold()
 
 
@@ -144,16 +145,16 @@ class _Book:
                     self.complain(at, "the name is empty", f"call the {kind} something")
         for path, valve, stretch in self.valves():
             name = valve.get("name")
-            if isinstance(name, str) and (stretch is None or _fold(name) != _fold(stretch)):
+            if isinstance(name, str) and (stretch is None or fold(name) != fold(stretch)):
                 self.add(name, "valve", (*path, "name"))
 
     def add(self, name: str, kind: str, path: Path) -> None:
         if bad := [mark for mark in "=," if mark in name]:
             self.complain(path, f"a name may not hold {bad[0]!r}", "use letters, digits and spaces")
             return
-        known = self.things.get(_fold(name))
+        known = self.things.get(fold(name))
         if known is None:
-            self.things[_fold(name)] = _Thing(name, kind, path)
+            self.things[fold(name)] = _Thing(name, kind, path)
         elif known.name == OUTSIDE:
             self.complain(
                 path, f'"{name}" is the floor drain and the open air', "choose another name"
@@ -228,7 +229,7 @@ class _Book:
             name = _name(path, entry)
             if name is None:
                 continue
-            thing = self.things.get(_fold(name))
+            thing = self.things.get(fold(name))
             if thing is None or thing.path[:2] != path:
                 continue
             if "from" in entry and thing.name in tapped:
@@ -248,14 +249,14 @@ class _Book:
     def tap_joint(self, branch: _Thing, header: str, here: Path) -> None:
         """Make the joint that a tap is; its legs need no counting."""
         name = f"{branch.name} tap"
-        known = self.things.get(_fold(name))
+        known = self.things.get(fold(name))
         if known is not None and known.kind != "joint":
             self.complain(
                 (*here, "branch"),
                 f'the tap is called "{name}", and so is a {known.kind}',
                 f"give the {known.kind} another name",
             )
-        joint = self.joints.setdefault(_fold(name), _Joint(known.name if known else name))
+        joint = self.joints.setdefault(fold(name), _Joint(known.name if known else name))
         joint.legs += [(header, here), (header, here), (branch.name, here)]
 
     def ends(self) -> None:
@@ -273,12 +274,12 @@ class _Book:
 
     def is_vessel(self, entry: dict[str, Any]) -> bool:
         """Whether an entry begins in a vessel, as a drain must."""
-        thing = self.things.get(_fold(str(entry.get("from"))))
+        thing = self.things.get(fold(str(entry.get("from"))))
         return thing is not None and thing.kind == "vessel"
 
     def end(self, entry: dict[str, Any], key: str, path: Path, leg: str) -> None:
         text, here = entry[key], (*path, key)
-        thing = self.things.get(_fold(text))
+        thing = self.things.get(fold(text))
         if thing is not None and thing.kind == "vessel":
             entry[key] = thing.name
             if thing.name == OUTSIDE and key == "from":
@@ -308,7 +309,7 @@ class _Book:
             self.complain(here, f"a name may not hold {bad[0]!r}", "use letters, digits and spaces")
             return
         name = thing.name if thing is not None else text
-        joint = self.joints.setdefault(_fold(text), _Joint(name))
+        joint = self.joints.setdefault(fold(text), _Joint(name))
         joint.legs.append((leg, here))
         entry[key] = joint.name
 
@@ -320,7 +321,7 @@ class _Book:
         text = holder.get(key) if isinstance(holder, dict) else holder[key]
         if not isinstance(text, str):
             return None
-        thing = self.things.get(_fold(text))
+        thing = self.things.get(fold(text))
         if thing is not None and thing.kind in kinds:
             holder[key] = thing.name
             return thing
@@ -364,9 +365,9 @@ class _Book:
             valves = list(group)
             own = [(v.get("name"), v.get("locked") is True) for _, v, _ in valves]
             if all(name is None or isinstance(name, str) for name, _ in own):
-                known |= {_fold(n): n for n in valve_names(str(valves[0][2]), own)}
-        if _fold(text) in known:
-            entry["name"] = known[_fold(text)]
+                known |= {fold(n): n for n in valve_names(str(valves[0][2]), own)}
+        if fold(text) in known:
+            entry["name"] = known[fold(text)]
             return
         near = nearest(text, known.values())
         self.complain(
@@ -378,7 +379,7 @@ class _Book:
     def joints_have_legs(self) -> None:
         """Insist that each joint joins something, and that a named side leg is one of its legs."""
         for path, entry in entries(self.document, "joints"):
-            joint = self.joints.get(_fold(str(path[1])))
+            joint = self.joints.get(fold(str(path[1])))
             if joint is None:
                 near = nearest(str(path[1]), (j.name for j in self.joints.values()))
                 self.complain(
@@ -391,7 +392,7 @@ class _Book:
             if side is None:
                 continue
             legs = [name for name, _ in joint.legs]
-            if _fold(side.name) not in map(_fold, legs):
+            if fold(side.name) not in map(fold, legs):
                 self.complain(
                     (*path, "side"),
                     f'"{side.name}" neither begins nor ends at this joint',
@@ -405,13 +406,13 @@ class _Book:
                     "take `side` out: two legs are a plain connection, four lose nothing",
                 )
         draws = {
-            _fold(str(path[1]))
+            fold(str(path[1]))
             for path, entry in entries(self.document, "joints")
             if "draw" in entry
         }
         vessels = [thing.name for thing in self.things.values() if thing.kind == "vessel"]
-        for fold, joint in self.joints.items():
-            if fold in draws or not joint.is_dead_end:
+        for name, joint in self.joints.items():
+            if name in draws or not joint.is_dead_end:
                 continue
             others = [j.name for j in self.joints.values() if j is not joint]
             near = nearest(joint.name, [*vessels, *others])

@@ -13,6 +13,8 @@ from balance.plan.fields import quoted
 
 LARGEST = 100_000  # bytes, which a cell may hold too; a measured curve has a few hundred
 
+_SPELT = {"m3h": "m3/h", "m3s": "m3/s", "ls": "L/s", "m3_h": "m3/h", "m3_s": "m3/s", "l_s": "L/s"}
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -47,10 +49,12 @@ def read_sheet(path: Path, *, columns: str, example: str) -> Sheet:
     PlanError
         With every fault: file missing or not text, unknown headers, cells that hold no number.
     """
-    lines = _lines(path)
+    text = table_text(
+        path, most=LARGEST, what="a curve", missing="file names count from the plan's folder"
+    )
     kept = [
         (number, line)
-        for number, line in enumerate(lines, start=1)
+        for number, line in enumerate(text.splitlines(), start=1)
         if line.strip(" \t,;") and not line.lstrip().startswith("#")
     ]
     if not kept:
@@ -99,7 +103,7 @@ def read_sheet(path: Path, *, columns: str, example: str) -> Sheet:
             continue
         values = []
         for at, (name, cell) in enumerate(zip(header, cells, strict=True), start=1):
-            value = _number(cell)
+            value = plain_number(cell)
             if value is None:
                 faults.append(
                     Fault(
@@ -124,17 +128,28 @@ def one_fault(file: str, line: int | None, path: str, problem: str, remedy: str)
     return PlanError((Fault(file, line, path, problem, remedy),))
 
 
-def _lines(path: Path) -> list[str]:
+def table_text(path: Path, *, most: int, what: str, missing: str) -> str:
+    """Read the text of a table's file, or say in plain words why it is none.
+
+    Parameters
+    ----------
+    path
+        The file.
+    most
+        Bytes that it may have.
+    what
+        It holds, for the fault of a file that has more: "a curve".
+    missing
+        Remedy where there is no such file.
+    """
     try:
         with path.open("rb") as file:
-            content = file.read(LARGEST + 1)
-        if len(content) > LARGEST:
-            raise one_fault(path.name, None, "", "the file is far too large for a curve", "")
+            content = file.read(most + 1)
+        if len(content) > most:
+            raise one_fault(path.name, None, "", f"the file is far too large for {what}", "")
         text = content.decode("utf-8-sig")
     except FileNotFoundError as error:
-        raise one_fault(
-            str(path), None, "", "there is no such file", "file names count from the plan's folder"
-        ) from error
+        raise one_fault(str(path), None, "", "there is no such file", missing) from error
     except IsADirectoryError as error:
         raise one_fault(str(path), None, "", "this is a folder", "name a file in it") from error
     except OSError as error:
@@ -143,7 +158,7 @@ def _lines(path: Path) -> list[str]:
         raise _no_text(path) from error
     if "\0" in text:
         raise _no_text(path)
-    return text.splitlines()
+    return text
 
 
 def _no_text(path: Path) -> PlanError:
@@ -152,11 +167,18 @@ def _no_text(path: Path) -> PlanError:
     )
 
 
+def heading_and_unit(title: str) -> tuple[str, str]:
+    """Part a heading that carries its unit, such as ``flow_gph``; no unit where it has none."""
+    what, _, written = title.partition("_")
+    return what, _SPELT.get(written.casefold(), written.replace("_", " "))
+
+
 def _cells(line: str) -> list[str]:
     return [cell.strip() for cell in next(csv.reader([line.partition("#")[0]]))]
 
 
-def _number(cell: str) -> float | None:
+def plain_number(cell: str) -> float | None:
+    """Read a cell that holds a number and nothing else; None where it does not."""
     if not re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", cell):
         return None
     value = float(cell)
