@@ -37,8 +37,9 @@ class Certified:
     freedom: int
 
     def __call__(self, at: Floats) -> tuple[Floats, Floats]:
-        """Values (N,) of the model and their slopes (N, P)."""
-        return LAWS[self.name](at, *self.predictors)
+        """Values (N,) of the model and their slopes (N, P), infinite where a trial goes far off."""
+        with np.errstate(all="ignore"):
+            return LAWS[self.name](at, *self.predictors)
 
     def residuals(self, at: Floats) -> Floats:
         """Observed less modelled (N,)."""
