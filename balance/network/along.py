@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from balance.network.arrays import stretch_laws
-from balance.network.layout import LaidRun
+from balance.network.layout import LaidRun, as_learnt
 from balance.network.solve import Solution
 from balance.network.stretch import PlacedValve, Stretch, stretch_of
 from balance.parts.pumps import GRAVITY
@@ -156,9 +156,15 @@ class Along:
                 stretch_of(parts[: place + 1], water=water),
             )
         ]
-        whole = stretch_of(parts, water=water, to_vessel=in_vessel)
-        laws = stretch_laws([_with_valves(piece) for piece in (*shorter, whole)], medium=water)
-        lost = laws(np.full((len(shorter) + 1, 1), self._flow(row))).head[:, 0]
+        pieces = [*shorter, stretch_of(parts, water=water, to_vessel=in_vessel)]
+        if network.plan.learnt is not None:
+            names = {id(ref.part): ref.name for ref in network.plan.valves()}
+            run = network.layout.runs[row]
+            pieces = [
+                as_learnt(piece, network.plan.learnt, run=run, valves=names) for piece in pieces
+            ]
+        laws = stretch_laws([_with_valves(piece) for piece in pieces], medium=water)
+        lost = laws(np.full((len(pieces), 1), self._flow(row))).head[:, 0]
         return np.reshape(lost[-1] - lost[:-1], (-1, 2))
 
     def _flow(self, row: int) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import pi
@@ -24,6 +24,7 @@ from balance.parts.friction import friction_law
 from balance.parts.tees import tee_bank, tee_table
 from balance.parts.valves import ValveLaw
 from balance.plan.model import Plan, Pump, ValvePart
+from balance.plan.reading import GaugePlace
 from balance.water import Water, water
 
 Floats = NDArray[np.float64]
@@ -222,10 +223,15 @@ class Network:
         )
 
 
-def network_of(plan: Plan) -> Network:
-    """The arrays of a plan."""
+def network_of(plan: Plan, *, gauges: Iterable[GaugePlace] = ()) -> Network:
+    """The arrays of a plan.
+
+    Parameters
+    ----------
+    gauges : pipes that get a joint at their middle, since a level is read there
+    """
     medium = plan_water(plan)
-    layout = lay_out(plan, medium)
+    layout = lay_out(plan, medium, gauges=gauges)
     pairs, tees = _tees(layout)
     joints = layout.joints()
     fixed = list(layout.heads)
@@ -238,7 +244,7 @@ def network_of(plan: Plan) -> Network:
         pairs,
     )
     machines = tuple(
-        Machine(run.name, row, plan.pumps[run.name], plan.pumps[run.name].curve)
+        Machine(run.name, row, plan.pumps[run.name], _curves(plan, run.name))
         for row, run in enumerate(layout.runs)
         if run.kind == "pump"
     )
@@ -262,6 +268,15 @@ def network_of(plan: Plan) -> Network:
         fixed_names=tuple(fixed),
     )
     return replace(network, passive=network.at_speeds(laws, network.speeds))
+
+
+def _curves(plan: Plan, pump: str) -> tuple[CurvePoints, ...]:
+    """A pump's curves, as strong as readings told."""
+    curves = plan.pumps[pump].curve
+    if plan.learnt is None:
+        return curves
+    strength = plan.learnt.value("pump", pump, default=1.0)
+    return tuple(CurvePoints(points.curve.stronger(strength), points.speed) for points in curves)
 
 
 def plan_water(plan: Plan) -> Water:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import log
 from typing import Literal
 
 from balance.network.stretch import Stretch, stretch_of
 from balance.parts import fittings
 from balance.parts.pipes import nominal_bore
+from balance.plan.learnt import Learnt
 from balance.plan.model import Branch, Header, Part, PipePart, Plan, Run
+from balance.plan.pieces import StraightPart
+from balance.plan.reading import GaugePlace
 from balance.water import Water
 
 RunKind = Literal["pump", "run", "header", "branch"]
@@ -79,8 +83,18 @@ class Layout:
         return [node for node in dict.fromkeys(nodes) if node not in self.heads]
 
 
-def lay_out(plan: Plan, water: Water) -> Layout:
-    """Runs, fixed heads and tees of a plan."""
+def gauge_joint(gauge: GaugePlace) -> str:
+    """Name of the joint in the middle of a pipe where a level is read."""
+    return f"gauge in part {gauge.part + 1} of {gauge.stretch}"
+
+
+def lay_out(plan: Plan, water: Water, *, gauges: Iterable[GaugePlace] = ()) -> Layout:
+    """Runs, fixed heads and tees of a plan.
+
+    Parameters
+    ----------
+    gauges : pipes that are cut at their middle, since a level is read there
+    """
     layout = Layout()
     ends = _Ends(plan, layout)
     for name, pump in plan.pumps.items():
@@ -96,8 +110,45 @@ def lay_out(plan: Plan, water: Water) -> Layout:
         tapped.update(_lay_header(header, layout, water))
     for branch in plan.branches:
         layout.runs.append(_lay_branch(branch, tapped, ends, water))
+    # From the last to the first of a stretch: what is before a cut keeps its name and its parts.
+    for gauge in sorted(set(gauges), key=lambda each: -each.part):
+        _cut_at(layout, gauge, water)
     _find_tees(plan, layout, tapped)
+    if plan.learnt is not None:
+        names = {id(ref.part): ref.name for ref in plan.valves()}
+        layout.runs = [
+            replace(run, stretch=as_learnt(run.stretch, plan.learnt, run=run, valves=names))
+            for run in layout.runs
+        ]
     return layout
+
+
+def as_learnt(
+    stretch: Stretch, learnt: Learnt, *, run: LaidRun, valves: Mapping[int, str]
+) -> Stretch:
+    """A stretch of a run, or a piece of it, as readings told.
+
+    Parameters
+    ----------
+    run : that it belongs to
+    valves : names of the plan's valves by the identity of their parts
+    """
+    if run.kind == "pump":
+        return stretch
+    factor = (
+        learnt.value("loss", run.owner, default=1.0)
+        if run.kind == "branch"
+        else learnt.value("mains", default=1.0)
+    )
+    laws = [
+        placed.law.learnt(
+            open_factor=factor,
+            log_factor=log(learnt.value("throttling", valves[id(placed.part)], default=1.0)),
+            offset=learnt.value("offset", valves[id(placed.part)], default=0.0),
+        )
+        for placed in stretch.valves
+    ]
+    return stretch.lossier(factor, laws)
 
 
 @dataclass(frozen=True)
@@ -284,6 +335,36 @@ def _bore(
         if bore is not None:
             return bore
     return default
+
+
+def _cut_at(layout: Layout, gauge: GaugePlace, water: Water) -> None:
+    """Cuts a run at the middle of one of its pipes; what follows is a run with the same owner.
+
+    What follows begins in a pipe, so it is known by its parts; what leads there is the rest, with
+    whatever stands before the first part.
+    """
+    row = next(row for row, run in enumerate(layout.runs) if run.name == gauge.stretch)
+    run, joint = layout.runs[row], gauge_joint(gauge)
+    pipe = run.parts[gauge.part]
+    if not isinstance(pipe, StraightPart):
+        raise TypeError(f'part {gauge.part + 1} of "{gauge.stretch}" is no pipe')
+    half = pipe.model_copy(update={"length": pipe.length * pipe.count / 2, "count": 1})
+    after = (half, *run.parts[gauge.part + 1 :])
+    tail = stretch_of(after, water=water, to_vessel=run.end in layout.heads)
+    before = (*run.parts[: gauge.part], half)
+    head = run.stretch.less(tail, bore_end=half.bore_to)
+    head.one_way = stretch_of(before, water=water).one_way
+    layout.runs[row] = replace(run, end=joint, stretch=head, parts=before)
+    layout.runs.append(
+        replace(
+            run,
+            name=f"{run.name} from {joint}",
+            start=joint,
+            end=run.end,
+            stretch=tail,
+            parts=after,
+        )
+    )
 
 
 def cut_in_two(layout: Layout, run: int) -> int:

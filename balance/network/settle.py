@@ -59,13 +59,16 @@ class State:
 
     def repeated(self, scenarios: int) -> State:
         """The only scenario of this state, so many times."""
-        every = np.zeros(scenarios, dtype=np.intp)
+        return self.take(np.zeros(scenarios, dtype=np.intp))
+
+    def take(self, columns: Ints) -> State:
+        """Some of the scenarios."""
         return State(
-            self.flow.take(every, axis=1),
-            self.heads.take(every, axis=1),
-            self.held.take(every, axis=1),
-            self.converged.take(every),
-            self.iterations.take(every),
+            self.flow.take(columns, axis=1),
+            self.heads.take(columns, axis=1),
+            self.held.take(columns, axis=1),
+            self.converged.take(columns),
+            self.iterations.take(columns),
         )
 
     def one(self, scenario: int) -> State:

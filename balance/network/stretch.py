@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from balance.parts import beds, checks, devices, fittings, outlets, valves
 from balance.parts.pumps import GRAVITY
+from balance.parts.valves import ValveLaw
 from balance.plan.model import (
     CheckPart,
     DevicePart,
@@ -63,6 +64,15 @@ class LossShare:
     linear: float
     forward: float
     backward: float
+
+    def times(self, factor: float) -> LossShare:
+        """The same multiplied."""
+        return replace(
+            self,
+            linear=self.linear * factor,
+            forward=self.forward * factor,
+            backward=self.backward * factor,
+        )
 
 
 @dataclass
@@ -139,6 +149,40 @@ class Stretch:
         """Adds the 1/Re term of a fitting: (K1 nu / (D V)) V² / 2g is linear in flow."""
         self.linear += k_laminar * viscosity / bore / (2 * GRAVITY * pi / 4 * bore**2)
 
+    def lossier(self, factor: float, laws: Sequence[ValveLaw]) -> Stretch:
+        """The stretch with all it loses multiplied, and with other laws for its valves."""
+        return replace(
+            self,
+            linear=self.linear * factor,
+            forward=self.forward * factor,
+            backward=self.backward * factor,
+            pieces={key: length * factor for key, length in self.pieces.items()},
+            powers=[(coefficient * factor, exponent) for coefficient, exponent in self.powers],
+            points=[(curve, share * factor) for curve, share in self.points],
+            valves=[replace(valve, law=law) for valve, law in zip(self.valves, laws, strict=True)],
+            shares=[share.times(factor) for share in self.shares],
+        )
+
+    def less(self, tail: Stretch, *, bore_end: float) -> Stretch:
+        """What is left without the end of the stretch, which stands by itself as `tail`."""
+        pieces = {key: self.pieces[key] - tail.pieces.get(key, 0.0) for key in self.pieces}
+        return replace(
+            self,
+            linear=self.linear - tail.linear,
+            forward=self.forward - tail.forward,
+            backward=self.backward - tail.backward,
+            opening_head=self.opening_head - tail.opening_head,
+            pieces={key: length for key, length in pieces.items() if length > 0.0},
+            powers=self.powers[: len(self.powers) - len(tail.powers)],
+            points=self.points[: len(self.points) - len(tail.points)],
+            valves=self.valves[: len(self.valves) - len(tail.valves)],
+            shares=self.shares[: len(self.shares) - len(tail.shares)],
+            outlet_height=None,
+            bore_end=bore_end,
+            length=self.length - tail.length,
+            volume=self.volume - tail.volume,
+        )
+
     def halves(self) -> tuple[Stretch, Stretch]:
         """The two halves of the stretch, each with half of every loss and of every valve."""
 
@@ -155,15 +199,7 @@ class Stretch:
                 valves=[replace(valve, scale=valve.scale / 2) for valve in self.valves],
                 length=self.length / 2,
                 volume=self.volume / 2,
-                shares=[
-                    replace(
-                        share,
-                        linear=share.linear / 2,
-                        forward=share.forward / 2,
-                        backward=share.backward / 2,
-                    )
-                    for share in self.shares
-                ],
+                shares=[share.times(0.5) for share in self.shares],
             )
 
         return half(), half()

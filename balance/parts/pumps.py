@@ -7,7 +7,7 @@ in metres, for more power in proportion to its density.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -110,6 +110,20 @@ class PumpCurve:
     measured: Measured
     hump: Hump | None
     need: SuctionNeed | None = None
+
+    def stronger(self, strength: float) -> PumpCurve:
+        """Return the curve of a pump of another strength.
+
+        Flow goes with it, head with its square and power with its cube, as with speed.
+        """
+        return replace(
+            self,
+            flow=self.flow * strength,
+            head=self.head * strength**2,
+            slopes=self.slopes * strength,
+            power=None if self.power is None else self.power * strength**3,
+            power_slopes=None if self.power_slopes is None else self.power_slopes * strength**2,
+        )
 
 
 class PumpHead(NamedTuple):

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network, Valve
 from balance.network.laws import RunLaws
 from balance.network.real import Real
-from balance.network.solve import Solution
 from balance.network.stretch import LossShare, Stretch
 from balance.parts.friction import friction, friction_law
 from balance.parts.valves import BACKLASH_TURNS

@@ -29,8 +29,7 @@ EASED, STIFFENED = (
     4.0,
 )  # damping after a step that lowers the cost, and after one that does not
 MOST_STEPS = 500
-# A step of less than this, of how well each unknown is known, or of the unknown itself, is none.
-SAME = 1e-9
+SAME = 1e-9  # a step of so little, of how well each unknown is known and of itself, is none
 
 
 class Model(Protocol):
@@ -48,7 +47,7 @@ class Regression:
     Attributes
     ----------
     at : (P,) unknowns
-    covariance : (P, P) inverse of the curvature there, of Gauss and Newton
+    root : (P, P) R of R R', the inverse of the curvature there, of Gauss and Newton
     residuals : (N,) (measured - model) / sd
     weights : (N,) share with which each counts: 1, less for what does not fit
     slopes : (N, P) of the model
@@ -58,13 +57,18 @@ class Regression:
     """
 
     at: Floats
-    covariance: Floats
+    root: Floats
     residuals: Floats
     weights: Floats
     slopes: Floats
     cost: float
     iterations: int
     converged: bool
+
+    @property
+    def covariance(self) -> Floats:
+        """Inverse of the curvature, (P, P)."""
+        return np.asarray(self.root @ self.root.T)
 
 
 def regress(
@@ -76,6 +80,7 @@ def regress(
     prior_mean: Floats,
     prior_precision: Floats,
     robust: float | None = None,
+    same: float = SAME,
     most: int = MOST_STEPS,
 ) -> Regression:
     """Fit unknowns to what was measured.
@@ -87,6 +92,7 @@ def regress(
     prior_mean : (P,)
     prior_precision : (P, P) inverse covariance; zeros where nothing is known beforehand
     robust : standard deviations beyond which a reading is taken for doubtful; None: never
+    same : step, of how well each unknown is known and of the unknown itself, that is none
     most : evaluations of the model
 
     Returns
@@ -118,7 +124,7 @@ def regress(
         fresh = look(tried)
         evaluated += 1
         new_cost = _cost(fresh[0], fresh[2], robust)
-        small = bool((np.abs(step) * size <= SAME * (1.0 + np.abs(at) * size)).all())
+        small = bool((np.abs(step) * size <= same * (1.0 + np.abs(at) * size)).all())
         if np.isfinite(new_cost) and new_cost <= cost:
             at, cost, (residual, slopes, off) = tried, new_cost, fresh
             damping = max(damping * EASED, LEAST_DAMPING)
@@ -135,7 +141,7 @@ def regress(
                 break
     return Regression(
         at,
-        _covariance(slopes, sd, _weights(residual, robust), root),
+        _covariance_root(slopes, sd, _weights(residual, robust), root),
         residual,
         _weights(residual, robust),
         slopes,
@@ -170,15 +176,22 @@ def _cost(residual: Floats, off: Floats, robust: float | None) -> float:
     return float(half.sum() + 0.5 * (off**2).sum())
 
 
-def _covariance(slopes: Floats, sd: Floats, weights: Floats, root: Floats) -> Floats:
+def _covariance_root(slopes: Floats, sd: Floats, weights: Floats, root: Floats) -> Floats:
+    """The inverse of a triangle whose square is the curvature; what nothing tells stays at zero."""
     stacked = np.vstack([slopes * (np.sqrt(weights) / sd)[:, None], root])
     size = np.sqrt((stacked**2).sum(axis=0))
     size[size == 0.0] = 1.0
-    inverse = np.linalg.pinv(np.linalg.qr(stacked / size, mode="r")) / size[:, None]
-    return np.asarray(inverse @ inverse.T)
+    triangle = np.linalg.qr(stacked / size, mode="r")
+    try:
+        inverse = np.linalg.inv(triangle)
+    except np.linalg.LinAlgError:
+        inverse = np.linalg.pinv(triangle)
+    return np.asarray(inverse / size[:, None])
 
 
 def _root(precision: Floats) -> Floats:
     """A matrix R with R' R the precision, which may be singular."""
+    if np.array_equal(precision, np.diag(np.diag(precision))):
+        return np.sqrt(precision)
     values, vectors = np.linalg.eigh(precision)
     return np.asarray(np.sqrt(np.maximum(values, 0.0))[:, None] * vectors.T)

@@ -1,0 +1,335 @@
+"""What would be read at the real plumbing, were the unknowns so and so, and its slopes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import hypot, log, pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.arrays import Network
+from balance.network.gradients import by_lost_head
+from balance.network.laws import RunLaws
+from balance.network.real import Real
+from balance.network.settle import State, settle
+from balance.parts.pumps import GRAVITY
+from balance.plan.model import Spread
+from balance.questions.learning.handles import Stand
+from balance.questions.learning.unknowns import Unknowns
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+MODEL_FLOW = 0.01
+"""Of a flow, what the model of few numbers cannot follow; our own choice."""
+METER = 0.03  # of a flow read off a meter; common practice, no source
+STANDPIPE = 0.005  # [m], reading a level; common practice, no source
+WATTS = 0.05  # of a power; common practice, no source
+STEP = 1e-4  # of a flow, for the slope of a pump's power
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One thing that was, or may be, measured.
+
+    Attributes
+    ----------
+    kind : flow by bucket, flow by meter, level, power
+    stand : number of the stand at which it was
+    run : row of the run whose flow, level or power it is
+    joint : of the standpipe, for a level
+    bore : there [m]
+    value : logarithm of a flow [m³/s] or power [W], or a level [m]
+    sd : of the value
+    line : of the log
+    """
+
+    kind: str
+    stand: int
+    run: int
+    value: float
+    sd: float
+    joint: int = -1
+    bore: float = 1.0
+    line: int = 0
+
+
+def bucket_observation(
+    spread: Spread, *, stand: int, run: int, volume: float, seconds: Sequence[float], line: int = 0
+) -> Observation:
+    """A flow from the seconds of several fills."""
+    mean = sum(seconds) / len(seconds)
+    timed = spread.stopwatch / (mean * len(seconds) ** 0.5)
+    return Observation(
+        "bucket", stand, run, log(volume / mean), hypot(timed, MODEL_FLOW), line=line
+    )
+
+
+@dataclass(frozen=True)
+class Look:
+    """The network at one vector of unknowns.
+
+    Attributes
+    ----------
+    real, laws, shut, state : of all stands
+    """
+
+    real: Real
+    laws: RunLaws
+    state: State
+
+
+@dataclass
+class Experiment:
+    """Observations of a network at several stands.
+
+    Attributes
+    ----------
+    unknowns : with their prior
+    stands : where handles and pumps stood
+    observations : in order
+    """
+
+    unknowns: Unknowns
+    stands: tuple[Stand, ...]
+    observations: tuple[Observation, ...]
+    near: State | None = field(default=None, repr=False)
+
+    @property
+    def network(self) -> Network:
+        """As planned."""
+        return self.unknowns.network
+
+    @cached_property
+    def openings(self) -> Floats:
+        """By the marks, (V, T)."""
+        return np.array([stand.openings for stand in self.stands]).T.reshape(
+            len(self.network.valves), -1
+        )
+
+    @cached_property
+    def speeds(self) -> Floats:
+        """(P, T)."""
+        return np.array([stand.speeds for stand in self.stands]).T.reshape(
+            len(self.network.machines), -1
+        )
+
+    def look(self, z: Floats) -> Look:
+        """Solves all stands at unknowns z (P,)."""
+        network = self.network
+        real = self.unknowns.real(z[:, None])
+        handles = self.unknowns.handles(z, self.stands)
+        here = replace(real, offset=real.offset - handles)
+        laws, shut = network.at(self.openings, self.speeds, real=here)
+        state = settle(
+            network.topology,
+            laws,
+            fixed_heads=network.fixed_heads,
+            held=shut,
+            draw=network.draw,
+            near=self.near,
+            scenarios=len(self.stands),
+        )
+        if state.converged.all():
+            self.near = state
+        return Look(here, laws, state)
+
+    def state_of(self, stands: Sequence[Stand]) -> State | None:
+        """Where these stands were last found, or the last of them for one that is new."""
+        if self.near is None:
+            return None
+        place = {stand: number for number, stand in enumerate(self.stands)}
+        columns = np.array([place.get(stand, len(self.stands) - 1) for stand in stands])
+        return self.near.take(columns)
+
+    @property
+    def measured(self) -> Floats:
+        """(N,)."""
+        return np.array([each.value for each in self.observations])
+
+    @property
+    def sd(self) -> Floats:
+        """(N,)."""
+        return np.array([each.sd for each in self.observations])
+
+    def __call__(self, z: Floats) -> tuple[Floats, Floats]:
+        """Values (N,) and slopes (N, P) at unknowns (P,); not a number where no water flows."""
+        look = self.look(z)
+        return self.values(z, look), self.slopes(z, look)
+
+    def values(self, z: Floats, look: Look) -> Floats:
+        """What would be read, (N,)."""
+        found = values(self.unknowns, self.stands, self.observations, z[:, None], look.state)
+        return found[:, 0]
+
+    def slopes(self, z: Floats, look: Look) -> Floats:
+        """Slopes of what would be read, (N, P)."""
+        return slopes(self.unknowns, self.stands, self.observations, z, look)
+
+
+def values(
+    unknowns: Unknowns,
+    stands: Sequence[Stand],
+    observations: Sequence[Observation],
+    z: Floats,
+    state: State,
+) -> Floats:
+    """What would be read, (N, S), at unknowns z (P, S).
+
+    Parameters
+    ----------
+    state : of all stands for the first system, then for the next ...
+    """
+    systems = z.shape[1]
+    bucket = unknowns.rows["bucket", ""]
+    found = np.empty((len(observations), systems))
+    for row, each in enumerate(observations):
+        columns = each.stand + len(stands) * np.arange(systems)
+        flow = state.flow[each.run, columns]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            if each.kind in ("bucket", "meter"):
+                found[row] = np.log(np.where(flow > 0.0, flow, np.nan))
+                if each.kind == "bucket":
+                    found[row] -= z[bucket]
+            elif each.kind == "level":
+                velocity = flow / (pi / 4 * each.bore**2)
+                found[row] = state.heads[each.joint, columns] - velocity**2 / (2 * GRAVITY)
+            else:
+                found[row] = np.log(_power(unknowns, stands, each, flow, z))
+    return found
+
+
+def slopes(
+    unknowns: Unknowns,
+    stands: Sequence[Stand],
+    observations: Sequence[Observation],
+    z: Floats,
+    look: Look,
+) -> Floats:
+    """Slopes (N, P) of what would be read against unknowns z (P,)."""
+    network, topology = unknowns.network, unknowns.network.topology
+    count = len(observations)
+    at = np.array([each.stand for each in observations], dtype=np.intp)
+    runs = np.array([each.run for each in observations], dtype=np.intp)
+    every = np.arange(count)
+    state = look.state.take(at)
+    laws = look.laws.take(at)
+    by_flow = np.zeros((topology.runs, count))
+    by_head = np.zeros((topology.joints, count))
+    found = np.zeros((count, len(unknowns.all)))
+    through = state.flow[runs, every]
+    for row, each in enumerate(observations):
+        if each.kind in ("bucket", "meter"):
+            by_flow[each.run, row] = 1.0 / through[row] if through[row] > 0.0 else np.nan
+            if each.kind == "bucket":
+                found[row, unknowns.rows["bucket", ""]] = -1.0
+        elif each.kind == "level":
+            area = pi / 4 * each.bore**2
+            by_flow[each.run, row] = -through[row] / (GRAVITY * area**2)
+            by_head[each.joint, row] = 1.0
+        else:
+            own = unknowns.rows["pump", network.layout.runs[each.run].name]
+            here = np.array([through[row]])
+            up, down = (
+                float(np.log(_power(unknowns, stands, each, here * (1 + step), z[:, None]))[0])
+                for step in (STEP, -STEP)
+            )
+            steep = (up - down) / (2 * STEP)  # against the logarithm of flow
+            by_flow[each.run, row] = steep / through[row]
+            found[row, own] = 3.0 - steep
+    unread = np.isnan(by_flow).any(axis=0)
+    by_flow[:, unread] = 0.0
+    # (E, N): what the reading does for each metre more that a run loses.
+    worth = by_lost_head(topology, laws, state, flow=by_flow, heads=by_head)
+    _by_strength(unknowns, laws, state, worth, found)
+    _by_loss(unknowns, look, state, worth, found)
+    _by_valves(unknowns, stands, at, look, state, worth, found)
+    found[unread] = np.nan
+    return found
+
+
+def _by_strength(
+    unknowns: Unknowns, laws: RunLaws, state: State, worth: Floats, found: Floats
+) -> None:
+    rows = unknowns.of("pump")
+    if laws.pumps is None or not len(rows):
+        return
+    steep = laws.pumps.by_strength(state.flow.take(laws.pumps.of, axis=0))
+    found[:, rows] -= (worth.take(laws.pumps.of, axis=0) * steep).T
+
+
+def _by_loss(unknowns: Unknowns, look: Look, state: State, worth: Floats, found: Floats) -> None:
+    network = unknowns.network
+    passive = look.real.passive
+    alone = replace(
+        passive,
+        constant=np.zeros_like(passive.constant),
+        one_way=passive.one_way[:0],
+        pumps=None,
+        tees=None,
+    )
+    lost = alone(state.flow).head
+    square = state.flow * np.abs(state.flow)
+    for place, valve in enumerate(network.valves):
+        for row, scale in valve.places:
+            open_factor = look.real.open_factor[place]
+            lost[row] += valve.law.k_open * scale * open_factor * square[row]
+    told = worth * lost
+    for run, row in enumerate(unknowns.loss_rows):
+        if row >= 0:
+            found[:, row] += told[run]
+
+
+def _by_valves(
+    unknowns: Unknowns,
+    stands: Sequence[Stand],
+    at: Ints,
+    look: Look,
+    state: State,
+    worth: Floats,
+    found: Floats,
+) -> None:
+    network = unknowns.network
+    square = state.flow * np.abs(state.flow)
+    openings = np.array([stand.openings for stand in stands])
+    for place, valve in enumerate(network.valves):
+        row = unknowns.rows["throttling", valve.name]
+        beyond = valve.law.throttled(
+            openings[:, place],
+            log_factor=look.real.log_factor[place],
+            offset=look.real.offset[place],
+        )
+        k = np.where(np.isinf(beyond.k), 0.0, beyond.k).take(at)
+        steep = beyond.slope.take(at)
+        told = sum(worth[run] * square[run] * scale for run, scale in valve.places)
+        found[:, row] += told * k
+        if ("offset", valve.name) in unknowns.rows:
+            found[:, unknowns.rows["offset", valve.name]] -= told * steep
+        for number, stand in enumerate(stands):
+            here = at == number
+            for error in stand.errors[place]:
+                found[here, unknowns.first_setting + error] += (told * steep)[here]
+
+
+def _power(
+    unknowns: Unknowns,
+    stands: Sequence[Stand],
+    each: Observation,
+    flow: Floats,
+    z: Floats,
+) -> Floats:
+    """Watts of a pump, (S,), of strength as in z (P, S)."""
+    network = unknowns.network
+    name = network.layout.runs[each.run].name
+    machine = next(machine for machine in network.machines if machine.name == name)
+    place = network.machines.index(machine)
+    strength = np.exp(z[unknowns.rows["pump", name]])
+    speed = np.full(len(flow), stands[each.stand].speeds[place])
+    drawn = machine.power(flow / strength, speed, density=network.water.density)
+    if drawn is None:
+        return np.full(len(flow), np.nan)
+    return np.asarray(drawn * strength**3)

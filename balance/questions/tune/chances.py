@@ -1,0 +1,103 @@
+"""How likely all targets are met, where handles stand and were one of them turned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.settle import settle
+from balance.questions.aims import Aim
+from balance.questions.learning.handles import at_stop, nudge_spread
+from balance.questions.tune.view import View
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+SYSTEMS = 256  # drawn from what the fit leaves in doubt, for a chance to some hundredths
+SEED = 20_26  # the same systems at each step, lest chances move by the draw
+
+
+@dataclass(frozen=True)
+class Chances:
+    """What may be expected.
+
+    Attributes
+    ----------
+    met : chance that all are within tolerance as everything stands
+    out : for each aim the chance that it is not
+    turned : (C,) chance that all would be, were one of the goal's valves turned to its place
+    faster : for each pump and step of speed (pump, speed, chance)
+    """
+
+    met: float
+    out: dict[str, float]
+    turned: Floats
+    faster: tuple[tuple[int, float, float], ...]
+
+
+def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chances:
+    """The chances of a walk, as the fit leaves the system in doubt.
+
+    Parameters
+    ----------
+    steps : pumps, by place, and speeds that they may be set to
+    """
+    learnt, network = view.learnt, view.network
+    rng = np.random.default_rng(SEED)
+    z = learnt.drawn(rng.standard_normal((len(learnt.z), SYSTEMS)))
+    here = learnt.unknowns.handles_of(z, view.stand)
+    hand = rng.standard_normal(SYSTEMS)
+    cases = 1 + len(view.turned) + len(steps)
+    handles = np.tile(here, (1, cases))
+    marks = np.repeat(np.array([view.stand.openings]).T, SYSTEMS * cases, axis=1)
+    speeds = np.repeat(np.array([view.stand.speeds]).T, SYSTEMS * cases, axis=1)
+    for number, (place, by) in enumerate(zip(view.turned, view.by, strict=True)):
+        columns = slice((1 + number) * SYSTEMS, (2 + number) * SYSTEMS)
+        marks[place, columns] += by
+        valve = network.valves[place]
+        if at_stop(float(marks[place, columns.start])):
+            handles[place, columns] = 0.0
+        else:
+            handles[place, columns] += hand * nudge_spread(valve, network.plan.spread, float(by))
+    for number, (pump, speed) in enumerate(steps):
+        first = (1 + len(view.turned) + number) * SYSTEMS
+        speeds[pump, first : first + SYSTEMS] = speed
+    flow = _flows(view, np.tile(z, (1, cases)), marks, handles, speeds)
+    aims = view.goal.aims
+    met = np.array([_met(aim, flow, network.row_of) for aim in aims])
+    together = met.all(axis=0).reshape(cases, SYSTEMS).mean(axis=1)
+    return Chances(
+        met=float(together[0]),
+        out={
+            aim.name: 1.0 - float(row[:SYSTEMS].mean()) for aim, row in zip(aims, met, strict=True)
+        },
+        turned=together[1 : 1 + len(view.turned)],
+        faster=tuple(
+            (pump, speed, float(chance))
+            for (pump, speed), chance in zip(steps, together[1 + len(view.turned) :], strict=True)
+        ),
+    )
+
+
+def _met(aim: Aim, flow: Floats, row_of: dict[str, int]) -> Bools:
+    total = flow[[row_of[name] for name in aim.branches]].sum(axis=0)
+    return np.asarray(aim.missing(total) <= ROUNDING)
+
+
+ROUNDING = 1e-6  # of an aim
+
+
+def _flows(view: View, z: Floats, marks: Floats, handles: Floats, speeds: Floats) -> Floats:
+    network = view.learnt.unknowns.network
+    real = view.learnt.unknowns.real(z)
+    laws, shut = network.at(marks, speeds, real=replace(real, offset=real.offset - handles))
+    return settle(
+        network.topology,
+        laws,
+        fixed_heads=network.fixed_heads,
+        held=shut,
+        draw=network.draw,
+        scenarios=z.shape[1],
+    ).flow

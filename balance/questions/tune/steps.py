@@ -1,0 +1,160 @@
+"""The next step of a walk: which handle to turn and how far, what to read, or that it is done.
+
+Every branch is read once before any handle is turned: that settles the pump, and which branch is
+hardest to feed.  Then pumps get their speed, and each handle its mark, those first that move the
+others most.  What the bucket then says of the branch renews the fit, and the handle is nudged to
+what the branch should carry *at that step*, with the others where they stand.  When all have been
+set, the fit says how likely it is that all targets are met; while that is not likely enough, that
+handle is nudged, or that speed is set, which would make it likeliest, or the branch is read whose
+flow is most in doubt.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from balance.questions.learning.handles import nudge_spread
+from balance.questions.speeds import is_free, speed_range, step_of
+from balance.questions.tune.chances import Chances, chances_of
+from balance.questions.tune.goal import LEFT_OPEN
+from balance.questions.tune.view import View
+
+Kind = Literal["read", "move", "nudge", "speed", "done", "stuck"]
+
+SURE = 0.9  # chance that all are within tolerance, at which a walk ends
+NUDGES = 2  # of one handle, before the next has its turn; our own choice
+WORTH = 1.2  # times what a hand is off, that a nudge must be to be worth it; our own choice
+TRIMMED = 0.01  # of a flow, that is near enough; our own choice
+GAIN = 0.03  # of the chance, that a turn must gain to be worth it; our own choice
+REPEATS = 3  # readings of one branch while nothing is moved, at the most; our own choice
+SPEED_STEPS = (-2, -1, 1, 2)  # of a pump's speed, that are tried
+
+
+@dataclass(frozen=True)
+class Step:
+    """What to do next.
+
+    Attributes
+    ----------
+    kind : read, move (set a handle to a mark), nudge, speed, done, or stuck: nothing helps
+    name : of the branch to read, the valve, or the pump
+    place : of the valve or pump in the network; -1 for none
+    to : mark [of travel], or speed, to set it to
+    by : how far that is from where it stands
+    flow : what its branch should then carry [m³/s]
+    chances : as everything stands; None while handles have not all been set
+    """
+
+    kind: Kind
+    name: str = ""
+    place: int = -1
+    to: float = 0.0
+    by: float = 0.0
+    flow: float | None = None
+    chances: Chances | None = None
+
+
+def next_step(view: View) -> Step:
+    """The next step of a walk."""
+    if not view.turns.moved and (step := _first(view)) is not None:
+        return step
+    names = list(view.goal.valves)
+    if view.turns.last in names and view.turns.nudges < NUDGES:
+        column = names.index(view.turns.last)
+        if _worth(view, column):
+            return _turn(view, "nudge", column)
+    fresh = [
+        column
+        for column, name in enumerate(names)
+        if name not in view.turns.moved and abs(view.gaps[column]) > LEFT_OPEN
+    ]
+    if fresh:
+        change = np.abs(view.then - view.now)
+        return _turn(view, "move", max(fresh, key=lambda column: change[column]))
+    return _correction(view)
+
+
+def _first(view: View) -> Step | None:
+    """Reading every branch that is asked something, and then setting the pumps."""
+    network = view.network
+    asked = {name for aim in view.goal.aims for name in aim.branches}
+    for branch in network.plan.branches:
+        if branch.name in asked and branch.name not in view.read:
+            return Step("read", branch.name)
+    pumps = zip(network.machines, view.stand.speeds, view.goal.speeds, strict=True)
+    for place, (machine, stands, to) in enumerate(pumps):
+        if abs(to - stands) > 0.5 * step_of(machine):
+            return Step("speed", machine.name, place, to=to, by=to - stands)
+    return None
+
+
+def _worth(view: View, column: int) -> bool:
+    """Whether a hand can better what is off by turning a valve."""
+    valve = view.network.valves[view.turned[column]]
+    by = float(view.by[column])
+    off = nudge_spread(valve, view.network.plan.spread, by)
+    return abs(by) > WORTH * off and abs(float(view.gaps[column])) > TRIMMED
+
+
+def _turn(view: View, kind: Kind, column: int, chances: Chances | None = None) -> Step:
+    place = int(view.turned[column])
+    by = float(view.by[column])
+    return Step(
+        kind,
+        view.network.valves[place].name,
+        place,
+        to=view.stand.openings[place] + by,
+        by=by,
+        flow=float(view.then[column]),
+        chances=chances,
+    )
+
+
+def _correction(view: View) -> Step:
+    """What to do once every handle has been set."""
+    speeds = _other_speeds(view)
+    chances = chances_of(view, steps=speeds)
+    if chances.met >= SURE:
+        return Step("done", chances=chances)
+    last = view.turns.last if view.turns.nudges >= NUDGES else ""
+    able = [
+        column
+        for column, name in enumerate(view.goal.valves)
+        if name != last and _worth(view, column)
+    ]
+    best = max(able, key=lambda column: chances.turned[column], default=None)
+    gain = 0.0 if best is None else float(chances.turned[best]) - chances.met
+    faster = max(chances.faster, key=lambda each: each[2], default=None)
+    if faster is not None and faster[2] - chances.met > max(gain, GAIN):
+        pump, speed, _ = faster
+        machine = view.network.machines[pump]
+        by = speed - view.stand.speeds[pump]
+        return Step("speed", machine.name, pump, to=speed, by=by, chances=chances)
+    if best is not None and gain > GAIN:
+        return _turn(view, "nudge", best, chances)
+    doubtful = {
+        name: chances.out[aim.name]
+        for aim in view.goal.aims
+        for name in aim.branches
+        if view.repeats.get(name, 0) < REPEATS
+    }
+    name = max(doubtful, key=lambda each: doubtful[each], default="")
+    if name and doubtful[name] > 0.0:
+        return Step("read", name, chances=chances)
+    return Step("stuck", chances=chances)
+
+
+def _other_speeds(view: View) -> tuple[tuple[int, float], ...]:
+    """Steps of speed to either side of where free pumps turn, by place."""
+    found = []
+    for place, machine in enumerate(view.network.machines):
+        if is_free(machine):
+            low, high = speed_range(machine)
+            for count in SPEED_STEPS:
+                speed = view.stand.speeds[place] + count * step_of(machine)
+                if low - 1e-9 <= speed <= high + 1e-9:
+                    found.append((place, speed))
+    return tuple(found)

@@ -1,0 +1,44 @@
+"""What a log says of the moves of a walk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from balance.plan.reading import Reading
+
+
+@dataclass(frozen=True)
+class Turns:
+    """The moves after the first readings.
+
+    Attributes
+    ----------
+    start : readings before any handle was turned
+    moved : valves turned since, in order, again each time they were come back to
+    nudges : of the last of them
+    """
+
+    start: int
+    moved: tuple[str, ...]
+    nudges: int
+
+    @property
+    def last(self) -> str:
+        """The valve that was turned last; empty before the first."""
+        return self.moved[-1] if self.moved else ""
+
+
+def turns_of(readings: Sequence[Reading]) -> Turns:
+    """Follows a log.  What was turned before its first reading is where the walk begins."""
+    start = next((n for n, each in enumerate(readings) if n and each.turned), len(readings))
+    moved: list[str] = []
+    nudges = 0
+    for each in readings[start:]:
+        for turned in each.turned:
+            if not moved or moved[-1] != turned.valve:
+                moved.append(turned.valve)
+                nudges = 0
+            else:
+                nudges += 1
+    return Turns(start, tuple(moved), nudges)

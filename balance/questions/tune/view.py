@@ -1,0 +1,160 @@
+"""A walk at one moment: what is known, where everything stands, and where it leads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from balance.network.arrays import Network
+from balance.network.settle import settle
+from balance.plan.reading import Reading
+from balance.questions.learning.handles import Stand
+from balance.questions.learning.learn import Learnt, learn
+from balance.questions.tune.goal import Goal, Wanted, controls_in, goal_of, wanted
+from balance.questions.tune.turns import Turns, turns_of
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class View:
+    """A walk at one moment.
+
+    Attributes
+    ----------
+    learnt : from all readings
+    goal : flows to be reached
+    turns : so far
+    stand : where everything stands
+    read : branches that were read before any handle was turned
+    repeats : readings of each branch since anything was moved
+    """
+
+    learnt: Learnt
+    goal: Goal
+    turns: Turns
+    stand: Stand
+    read: frozenset[str]
+    repeats: dict[str, int]
+
+    @cached_property
+    def network(self) -> Network:
+        """As it most likely is."""
+        return self.learnt.network
+
+    @cached_property
+    def openings(self) -> Floats:
+        """Where handles most likely stand, (V,), as marks set without error."""
+        return np.array(self.stand.openings) + self.learnt.handles(self.stand)
+
+    @cached_property
+    def turned(self) -> Ints:
+        """Places of the goal's valves in the network, (C,)."""
+        places = {valve.name: place for place, valve in enumerate(self.network.valves)}
+        return np.array([places[name] for name in self.goal.valves], dtype=np.intp)
+
+    @cached_property
+    def aimed(self) -> Wanted:
+        """Where the goal's valves should stand, the speed being what it is."""
+        goal = replace(self.goal, speeds=self.stand.speeds)
+        return wanted(self.network, goal, openings=self.openings)
+
+    @cached_property
+    def by(self) -> Floats:
+        """How far each of the goal's valves should turn, (C,), of travel; within its stops."""
+        marks = np.array(self.stand.openings)[self.turned]
+        stops = np.array([(c.least, c.most) for c in controls_in(self.network, self.goal)])
+        moved = marks + (self.aimed.openings - self.openings)[self.turned]
+        # A valve that is wanted wide open goes to its stop, whatever its handle hides.
+        wide = self.aimed.openings[self.turned] >= stops.reshape(-1, 2)[:, 1]
+        moved = np.where(wide, stops.reshape(-1, 2)[:, 1], moved)
+        return np.asarray(np.clip(moved, *stops.reshape(-1, 2).T) - marks)
+
+    @cached_property
+    def _alone(self) -> tuple[Floats, Floats]:
+        """Flows (C,) of the valves' runs as they stand, and each with its valve alone turned."""
+        count = len(self.turned)
+        columns = np.repeat(self.openings[:, None], count + 1, axis=1)
+        columns[self.turned, np.arange(count)] = self.aimed.openings[self.turned]
+        flow = self._flows(columns)
+        rows = [self.network.valves[place].run for place in self.turned]
+        return flow[rows, -1], flow[rows, np.arange(count)]
+
+    @property
+    def now(self) -> Floats:
+        """Flow through each of the goal's valves as everything stands, (C,) [m³/s]."""
+        return self._alone[0]
+
+    @property
+    def then(self) -> Floats:
+        """The same were that valve alone where it should stand: what to trim it to now."""
+        return self._alone[1]
+
+    @property
+    def gaps(self) -> Floats:
+        """Logarithm of the one over the other, (C,)."""
+        return np.asarray(np.log(np.maximum(self.then, TRACE) / np.maximum(self.now, TRACE)))
+
+    def _flows(self, openings: Floats) -> Floats:
+        network = self.network
+        laws, shut = network.at(openings, np.array([self.stand.speeds]).T)
+        return settle(
+            network.topology,
+            laws,
+            fixed_heads=network.fixed_heads,
+            held=shut,
+            draw=network.draw,
+            scenarios=openings.shape[1],
+        ).flow
+
+
+TRACE = 1e-12  # [m³/s], for logarithms of no flow
+
+
+def view_of(
+    network: Network,
+    readings: Sequence[Reading],
+    *,
+    speeds: Sequence[float] | None = None,
+    near: View | None = None,
+) -> View:
+    """A walk after some readings.
+
+    Parameters
+    ----------
+    network : as planned
+    readings : of the walk, and those before it
+    speeds : of the pumps now; left out: as at the last reading
+    near : the walk a reading earlier, to begin from
+    """
+    learnt = learn(network, readings, near=None if near is None else near.learnt)
+    turns = turns_of(readings)
+    first = readings[: turns.start]
+    if not turns.moved:
+        goal = goal_of(learnt.network)
+    elif near is not None and near.turns.start == turns.start:
+        goal = near.goal
+    else:
+        goal = goal_of(learn(network, first).network)
+    stand = learnt.log.last
+    if speeds is not None:
+        stand = replace(stand, speeds=tuple(speeds))
+    repeats: dict[str, int] = {}
+    for reading in reversed(readings):
+        if reading.branch is not None:
+            repeats[reading.branch] = repeats.get(reading.branch, 0) + 1
+        if reading.turned:
+            break
+    return View(
+        learnt,
+        goal,
+        turns,
+        stand,
+        frozenset(reading.branch for reading in first if reading.branch is not None),
+        repeats,
+    )
