@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from balance.cli.changes import each
-from balance.cli.options import AsJson, InUnits, PlanFile, print_json, read_plan
+from balance.cli.clogs import Clogs, clogs_of_words
+from balance.cli.options import (
+    AsJson,
+    FromSettings,
+    InUnits,
+    PlanFile,
+    print_json,
+    read_plan,
+)
 from balance.cli.outcome import ANSWER, NOT_MET
 from balance.cli.settings import Marks
-from balance.errors import QuantityError, UsageError
-from balance.units import parse
+from balance.errors import UsageError
 
 if TYPE_CHECKING:
     from balance.plan.model import Plan
@@ -39,15 +44,6 @@ To = Annotated[
         "--to", metavar="OPENING", help='Turn valves to this mark, not shut: "30 deg", "25 %".'
     ),
 ]
-Clogs = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--clog",
-        metavar="NAME=PERCENT",
-        help='Let a branch, run or header lose more at equal flow: "carbon reactor=50 %". '
-        "May be repeated.",
-    ),
-]
 Pairs = Annotated[bool, typer.Option("--pairs", help="Every two branches together as well.")]
 Hold = Annotated[
     bool,
@@ -67,12 +63,6 @@ Stuck = Annotated[
         metavar="VALVE",
         help="In place of all that: what to shut so that no water comes to a valve that is stuck "
         "or must be taken out.",
-    ),
-]
-FromSettings = Annotated[
-    bool,
-    typer.Option(
-        "--settings", help="Begin where `balance settings` puts handles, not where they stand."
     ),
 ]
 
@@ -109,7 +99,7 @@ def close(
         names or (),
         also=also or (),
         to=to,
-        clogged=dict(_clogs(clog or ())),
+        clogged=dict(clogs_of_words(clog or ())),
         pairs=pairs,
         hold_others=hold or bool(names),
         matrix=matrix,
@@ -136,17 +126,3 @@ def _isolate(plan: Plan, valve: str, json: bool) -> int:
 
         show(answer)
     return ANSWER
-
-
-def _clogs(words: Iterable[str]) -> Iterator[tuple[str, float]]:
-    for word in each(words):
-        name, equals, text = word.partition("=")
-        if not equals or not name.strip() or not text.strip():
-            raise UsageError(
-                f'--clog "{word}" is not a name and a percentage; '
-                'write --clog "carbon reactor=50 %"'
-            )
-        try:
-            yield name.strip(), parse(text.strip(), "percent")
-        except QuantityError as error:
-            raise UsageError(f'--clog "{word}": {error}') from error

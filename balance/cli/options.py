@@ -31,6 +31,12 @@ InUnits = Annotated[
     Units | None,
     typer.Option("--units", help="Print in these units instead of the plan's own."),
 ]
+FromSettings = Annotated[
+    bool,
+    typer.Option(
+        "--settings", help="Begin where `balance settings` puts handles, not where they stand."
+    ),
+]
 
 
 def read_plan(file: Path, units: Units | None) -> Plan:

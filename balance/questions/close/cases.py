@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.errors import QuantityError, UnknownNameError, UsageError
+from balance.errors import QuantityError, UsageError
 from balance.network.arrays import Network
-from balance.plan.fields import nearest
 from balance.plan.model import ValveRef
 from balance.plan.openings import parse_opening
+from balance.questions.clogs import clog_factor, rows_of_owners
 from balance.questions.handles import valve_of
+from balance.questions.named import Named
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -53,7 +54,7 @@ class Scenario:
     Attributes
     ----------
     moves : stretches shut or turned
-    clogs : from branches, runs and headers to the share by which they lose more
+    clogs : branches, runs and headers with the share by which they lose more
     """
 
     moves: tuple[Move, ...] = ()
@@ -94,17 +95,9 @@ def arrays(network: Network, scenarios: Sequence[Scenario]) -> Arrays:
                 held[rows[move.name][0], column] = True
             else:
                 openings[places[move.valve.name], column] = move.opening
-        for name, more in scenario.clogs:
-            factor[rows[name], column] *= 1.0 + more
+        if scenario.clogs:
+            factor[:, [column]] = clog_factor(network, scenario.clogs)
     return Arrays(openings, held, factor)
-
-
-def rows_of_owners(network: Network) -> dict[str, list[int]]:
-    """Rows of the runs of each pump, run, branch and header, in the order of the water."""
-    found: dict[str, list[int]] = {}
-    for row, run in enumerate(network.layout.runs):
-        found.setdefault(run.owner, []).append(row)
-    return found
 
 
 def each_branch(network: Network, to: str | None = None) -> tuple[Move, ...]:
@@ -176,107 +169,24 @@ def moves_of(network: Network, names: Iterable[str], to: str | None = None) -> t
     UsageError
         It has no valve to turn to a mark, or one without such a mark.
     """
-    book = _Book(network)
-    stretches = dict.fromkeys(found for name in names for found in book.meant(name))
-    return tuple(book.move(name, to) for name in stretches)
+    named = Named(network)
+    stretches = dict.fromkeys(found for name in names for found in named.meant(name))
+    return tuple(_move(named, name, to) for name in stretches)
 
 
-def clogs_of(network: Network, more: Mapping[str, float]) -> tuple[tuple[str, float], ...]:
-    """Clogs of branches, runs and headers, and of all branches of a group.
-
-    Raises
-    ------
-    UnknownNameError
-        With the nearest name.
-    UsageError
-        It is a valve, or less than nothing.
-    """
-    book = _Book(network)
-    found: dict[str, float] = {}
-    for name, by in more.items():
-        if by < 0.0:
-            raise UsageError(f'"{name}" cannot lose less than it does clean; write "50 %"')
-        found |= dict.fromkeys(book.clogged(name), by)
-    return tuple(found.items())
+def _move(named: Named, name: str, to: str | None) -> Move:
+    """The move that shuts a stretch or valve, or turns it to a mark."""
+    ref = named.valve(name)
+    if to is None:
+        return Move(name, ref)
+    if ref is None:
+        raise UsageError(f'"{name}" has no valve that could be turned to "{to}"')
+    try:
+        return Move(name, ref, parse_opening(to, ref.part))
+    except ValueError as error:
+        raise UsageError(f'"{name}": {error}') from error
 
 
 def pairs_of(moves: Sequence[Move]) -> Iterator[tuple[Move, Move]]:
     """Every two of some moves."""
     return combinations(moves, 2)
-
-
-def _fold(name: str) -> str:
-    return " ".join(name.split()).casefold()
-
-
-class _Book:
-    """What the names of a plan mean, whatever their case."""
-
-    def __init__(self, network: Network) -> None:
-        self.plan = plan = network.plan
-        runs = [run.name for run in plan.runs if run.use != "change"]
-        self.stretches = {_fold(name): name for name in (*runs, *(b.name for b in plan.branches))}
-        self.groups = {_fold(name): group.branches for name, group in plan.groups.items()}
-        self.headers = {_fold(header.name): header for header in plan.headers}
-        turned = {valve.name for valve in network.valves}  # none of drains
-        self.valves = {_fold(ref.name): ref for ref in plan.valves() if ref.name in turned}
-
-    def meant(self, name: str) -> tuple[str, ...]:
-        """Stretches and valves that a name means."""
-        folded = _fold(name)
-        if folded in self.stretches:
-            return (self.stretches[folded],)
-        if folded in self.groups:
-            return self.groups[folded]
-        if folded in self.headers:
-            return tuple(tap.branch for tap in self.headers[folded].taps if tap.branch)
-        if folded in self.valves:
-            return (self.valves[folded].name,)
-        raise self._unknown(name, (*self.valves.values(),))
-
-    def move(self, name: str, to: str | None) -> Move:
-        """The move that shuts a stretch or valve, or turns it to a mark."""
-        ref = valve_of(self.plan, name) if _fold(name) in self.stretches else None
-        ref = ref or self.valves.get(_fold(name))
-        if to is None:
-            return Move(name, ref)
-        if ref is None:
-            raise UsageError(f'"{name}" has no valve that could be turned to "{to}"')
-        try:
-            return Move(name, ref, parse_opening(to, ref.part))
-        except ValueError as error:
-            raise UsageError(f'"{name}": {error}') from error
-
-    def clogged(self, name: str) -> tuple[str, ...]:
-        """Branches, runs and headers that a name means."""
-        folded = _fold(name)
-        if folded in self.stretches:
-            return (self.stretches[folded],)
-        if folded in self.groups:
-            return self.groups[folded]
-        if folded in self.headers:
-            return (self.headers[folded].name,)
-        if folded in self.valves:
-            raise UsageError(f'"{name}" is a valve, which does not clog here; name its stretch')
-        raise self._unknown(name, ())
-
-    def _unknown(self, name: str, valves: tuple[ValveRef, ...]) -> Exception:
-        if any(_fold(drain.name) == _fold(name) for drain in self.plan.drains):
-            return UsageError(
-                f'"{name}" is a drain, and drains are left out here; `balance check` looks at them'
-            )
-        pumps = [pump for pump in self.plan.pumps if _fold(pump) == _fold(name)]
-        if pumps:
-            return UsageError(
-                f'"{pumps[0]}" is a pump; `balance flows --speed "{pumps[0]}=0 %"` says what flows '
-                "without it"
-            )
-        known = (
-            *self.stretches.values(),
-            *self.plan.groups,
-            *(header.name for header in self.plan.headers),
-            *(ref.name for ref in valves),
-        )
-        near = nearest(name, known)
-        kind = "branch, group, header, run" + (" or valve" if valves else "")
-        return UnknownNameError(kind, name, (near,) if near else (), tuple(dict.fromkeys(known)))

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from balance.network.arrays import network_of
 from balance.plan.model import Plan
+from balance.questions.clogs import clogs_of
 from balance.questions.close.advice import Holding
 from balance.questions.close.answer import Case, Close
 from balance.questions.close.cases import (
     Scenario,
     arrays,
-    clogs_of,
     each_branch,
     every_branch,
     moves_of,

@@ -11,10 +11,10 @@ from balance.cli.changes import changed
 from balance.errors import NoSolutionError, UsageError
 from balance.network.arrays import Network, network_of
 from balance.plan.read import read, read_text
+from balance.questions.clogs import clogs_of
 from balance.questions.close import close
 from balance.questions.close.cases import (
     Scenario,
-    clogs_of,
     each_branch,
     every_branch,
     moves_of,
