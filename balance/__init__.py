@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from balance.questions.outage import outage
     from balance.questions.pumps import pumps
     from balance.questions.settings import settings
+    from balance.questions.spread import spread
 
 __all__ = [
     "BalanceError",
@@ -54,6 +55,7 @@ __all__ = [
     "pumps",
     "read",
     "settings",
+    "spread",
 ]
 
 _HOMES = {
@@ -68,6 +70,7 @@ _HOMES = {
     "outage": "balance.questions.outage",
     "pumps": "balance.questions.pumps",
     "settings": "balance.questions.settings",
+    "spread": "balance.questions.spread",
 }
 
 

@@ -25,6 +25,7 @@ from balance.cli.outcome import ANSWER, ending
 from balance.cli.parts import parts
 from balance.cli.pumps import pumps
 from balance.cli.settings import settings
+from balance.cli.spread import spread
 
 GARBAGE_AFTER = 200_000  # new objects between two looks for circles of dead ones
 
@@ -39,7 +40,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for command in (new, check, flows, settings, close, drains, outage, change, pumps, curve, parts):
+for command in (
+    new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, parts,
+):  # fmt: skip
     app.command()(ending(command))
 
 

@@ -25,6 +25,9 @@ def tap_joint(branch: str) -> str:
     return f"{branch} tap"
 
 
+SECOND_HALF = ", second half"  # of a run that is cut in two, behind its name
+
+
 @dataclass(frozen=True)
 class LaidRun:
     """A run between two nodes.
@@ -47,6 +50,11 @@ class LaidRun:
     stretch: Stretch
     capped: bool = False
     parts: tuple[Part, ...] = ()
+
+    @property
+    def whole(self) -> str:
+        """Name of the run before it was cut in two, if it was."""
+        return self.name.removesuffix(SECOND_HALF)
 
 
 @dataclass(frozen=True)
@@ -377,6 +385,6 @@ def cut_in_two(layout: Layout, run: int) -> int:
     first, second = laid.stretch.halves()
     layout.runs[run] = replace(laid, end=middle, stretch=first)
     layout.runs.append(
-        replace(laid, name=f"{laid.name}, second half", start=middle, stretch=second)
+        replace(laid, name=f"{laid.name}{SECOND_HALF}", start=middle, stretch=second)
     )
     return len(layout.runs) - 1

@@ -55,7 +55,7 @@ class LossShare:
     Attributes
     ----------
     kind : how surely it is known
-    in_hose : it stands on the velocity in a hose
+    in_hose : it goes with the bore of a hose, as the velocity head in it does
     linear, forward, backward : as those of `Stretch`
     """
 
@@ -234,33 +234,33 @@ def stretch_of(
     if from_vessel and parts and not isinstance(parts[0], InletPart):
         square = outlets.inlet("square")
         stretch.lose(square.k, parts[0].bore_from, backward=square.backward)
-        _share(stretch, "fitting", parts[0].bore_from)
+        _share(stretch, "fitting", in_hose=parts[0].bore_from in stretch.hoses)
     bore = bore_before
     for part in parts:
         if bore is not None:
             stretch.step(bore, part.bore_from)
         _ADD[type(part)](stretch, part, water)
         bore = part.bore_to
-        _share(stretch, _kind(part), bore)
+        _share(stretch, _kind(part), in_hose=_goes_with_hose(part, stretch.hoses))
     if bore is not None and bore_after is not None:
         stretch.step(bore, bore_after)
-        _share(stretch, "fitting", bore)
+        _share(stretch, "fitting", in_hose=bore in stretch.hoses)
     if to_vessel and bore is not None and not (parts and isinstance(parts[-1], OutletPart)):
         submerged = outlets.outlet("submerged")
         stretch.lose(submerged.k, bore, backward=submerged.backward)
-        _share(stretch, "end", bore)
+        _share(stretch, "end", in_hose=bore in stretch.hoses)
     stretch.volume = sum(part.holds for part in parts)
     stretch.bore_start = _first_bore(parts)
     stretch.bore_end = bore if parts else None
     return stretch
 
 
-def _share(stretch: Stretch, kind: LossKind, bore: float) -> None:
+def _share(stretch: Stretch, kind: LossKind, *, in_hose: bool) -> None:
     """Notes what has been added to the coefficients since the last note."""
     noted = stretch.shares
     added = LossShare(
         kind,
-        bore in stretch.hoses,
+        in_hose,
         stretch.linear - sum(share.linear for share in noted),
         stretch.forward - sum(share.forward for share in noted),
         stretch.backward - sum(share.backward for share in noted),
@@ -285,6 +285,18 @@ def _kind(part: Part) -> LossKind:
             # A plain end gives up the velocity head, which is sure; a nozzle is a device.
             return "end" if part.drop is None and part.points is None else "device"
     return "fitting"
+
+
+def _goes_with_hose(part: Part, hoses: frozenset[float]) -> bool:
+    """Whether what a part loses follows the bore of a hose, not a figure of its own."""
+    match part:
+        case FittingPart() if part.is_barb:
+            return part.bore_is_estimate  # then a share of the hose stands for it
+        case DevicePart():
+            return part.k is not None and part.bore in hoses
+        case OutletPart():
+            return part.drop is None and part.points is None and part.bore_to in hoses
+    return part.bore_to in hoses
 
 
 def _first_bore(parts: Sequence[Part]) -> float | None:

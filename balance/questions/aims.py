@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 CLOSENESS = 1e-3  # weight of closeness to the aim, beside misses beyond tolerance; our own choice
 BREACH = 10.0  # weight of a broken limit, beside a missed target; our own choice
 LEAST_PART = 0.01  # of a total, by which the misses of its sharers are divided at the least
+ROUNDING = 1e-6  # of the scale, by which a flow may miss and still count as met
 NO_FLOW = 1e-9  # [m³/s], a target of no more than that only frees a valve
 
 
@@ -66,9 +67,18 @@ class Aim:
                 short = np.maximum(short, -flow)  # at most so much is no leave to run back
         return short / self.scale
 
+    def met(self, flow: Floats) -> NDArray[np.bool_]:
+        """Which flows (S,) count as met; the last part in a million is rounding."""
+        return self.missing(flow) <= ROUNDING
+
     def judged(self, flow: float) -> bool:
-        """Whether a flow counts as met; the last part in a million is rounding."""
-        return bool(self.missing(np.array([flow]))[0] <= 1e-6)
+        """Whether a flow counts as met."""
+        return bool(self.met(np.array([flow]))[0])
+
+    @property
+    def judges(self) -> bool:
+        """Whether it asks for something that a flow can meet or miss."""
+        return self.asked not in ("", "bleed") and (self.low, self.high) != (None, None)
 
     def with_aim(self, aim: float, *, scale: float = NO_FLOW) -> Aim:
         """A sharer whose part has become known; by `scale` at the least its misses are divided."""

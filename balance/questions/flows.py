@@ -212,7 +212,6 @@ def _branch(
     at, source = heads[tap], source_of(network, tap)
     surface = heads[source] if source is not None else None
     ref = valve_of(network.plan, branch.name)
-    asked = aim.asked not in ("", "bleed") and (aim.low, aim.high) != (None, None)
     least, most = branch.limits
     is_shut = ref is not None and ref.part.open == 0.0
     return BranchState(
@@ -227,7 +226,7 @@ def _branch(
         mark="" if ref is None else mark(ref.part),
         low=aim.low,
         high=aim.high,
-        met=aim.judged(flow) if asked else None,
+        met=aim.judged(flow) if aim.judges else None,
         limits=branch.limits,
         within_limits=_between(flow, None if is_shut else least, most),
     )
