@@ -15,7 +15,10 @@ from tests.questions.outage.plans import BOX, PLANT
 
 STORED = Path(__file__).with_name("json_keys.json")
 
-ALL_OF_IT = {"close": ("--also", "return", "--pairs", "--hold", "--matrix")}
+ALL_OF_IT = {
+    "close": ("--also", "return", "--pairs", "--hold", "--matrix"),
+    "spread": ("--systems", "200"),
+}
 
 
 def keys(value: Any, path: str = "") -> Iterator[str]:
@@ -30,7 +33,7 @@ def keys(value: Any, path: str = "") -> Iterator[str]:
         yield path
 
 
-@pytest.mark.parametrize("command", ["check", "close", "flows", "settings"])
+@pytest.mark.parametrize("command", ["check", "close", "flows", "settings", "spread"])
 def test_keys_are_those_that_are_stored(tall: str, command: str) -> None:
     ran = run(command, tall, "--json", *ALL_OF_IT.get(command, ()))
     assert ran.err == ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.speed import closing, kernel, pumps, size, startup
+from tests.speed import closing, kernel, pumps, size, spread, startup
 
-for benchmark in (kernel, closing, pumps, size, startup):
+for benchmark in (kernel, closing, pumps, size, spread, startup):
     benchmark.main()
