@@ -24,11 +24,13 @@ if TYPE_CHECKING:
     )
     from balance.plan.model import Plan
     from balance.plan.read import read
+    from balance.plan.readings import read_readings
     from balance.questions.catalogue import catalogue
     from balance.questions.change import change
     from balance.questions.close import close
     from balance.questions.close.isolation import isolate
     from balance.questions.drains import drains
+    from balance.questions.fit import fit
     from balance.questions.flows import flows
     from balance.questions.outage import outage
     from balance.questions.pumps import pumps
@@ -49,11 +51,13 @@ __all__ = [
     "change",
     "close",
     "drains",
+    "fit",
     "flows",
     "isolate",
     "outage",
     "pumps",
     "read",
+    "read_readings",
     "settings",
     "spread",
 ]
@@ -61,10 +65,12 @@ __all__ = [
 _HOMES = {
     "Plan": "balance.plan.model",
     "read": "balance.plan.read",
+    "read_readings": "balance.plan.readings",
     "catalogue": "balance.questions.catalogue",
     "change": "balance.questions.change",
     "close": "balance.questions.close",
     "drains": "balance.questions.drains",
+    "fit": "balance.questions.fit",
     "flows": "balance.questions.flows",
     "isolate": "balance.questions.close.isolation",
     "outage": "balance.questions.outage",

@@ -13,7 +13,7 @@ from balance.plan.read import read
 from balance.questions.settings import settings
 
 DEMO = Path(__file__).parents[1] / "pump_curves_demo"
-CURVES = sorted(DEMO.glob("*.csv"))
+CURVES = sorted(DEMO.glob("demo-*.csv"))
 
 
 def test_there_are_four_curves() -> None:

@@ -18,6 +18,7 @@ from balance.cli.check import check
 from balance.cli.close import close
 from balance.cli.curve import curve
 from balance.cli.drains import drains
+from balance.cli.fit import fit
 from balance.cli.flows import flows
 from balance.cli.new import new
 from balance.cli.outage import outage
@@ -41,7 +42,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for command in (
-    new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, parts,
+    new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, fit, parts,
 ):  # fmt: skip
     app.command()(ending(command))
 

@@ -53,7 +53,7 @@ def test_the_page_is_plain_text_as_wide_as_it_may_be(
     assert all(line == line.rstrip() for line in ran.out.splitlines())
 
 
-@pytest.mark.parametrize("name", sorted(path.name for path in DEMO.glob("*.csv")))
+@pytest.mark.parametrize("name", sorted(path.name for path in DEMO.glob("demo-*.csv")))
 def test_every_demo_curve(folder: Path, name: str) -> None:
     ran = run("curve", str(DEMO / name))
     assert (ran.code, ran.err) == (0, "")

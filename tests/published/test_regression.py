@@ -129,15 +129,7 @@ def test_starts_that_are_too_far_end_higher(name: str) -> None:
     assert found.residuals @ found.residuals > 2.0 * problem.squares
 
 
-UNTRUE = pytest.mark.xfail(
-    raises=AssertionError,
-    reason="a trial that went too far is taken for one that changed nothing",
-)
-
-
-@pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=UNTRUE) if name == "BoxBOD" else name for name in NAMES]
-)
+@pytest.mark.parametrize("name", NAMES)
 def test_what_is_called_converged_has_no_way_down(name: str) -> None:
     """Residuals are square to each column of the slopes: the cosine between is nothing."""
     problem = certified(name)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import hypot, log, pi
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +39,7 @@ class Observation:
 
     Attributes
     ----------
-    kind : flow by bucket, flow by meter, level, power
+    kind : flow by bucket, flow by meter, level of a standpipe, watts of a pump
     stand : number of the stand at which it was
     run : row of the run whose flow, level or power it is
     joint : of the standpipe, for a level
@@ -48,7 +49,7 @@ class Observation:
     line : of the log
     """
 
-    kind: str
+    kind: Literal["bucket", "meter", "level", "watts"]
     stand: int
     run: int
     value: float

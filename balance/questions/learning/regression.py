@@ -109,7 +109,7 @@ def regress(
 
     at = np.array(start, dtype=np.float64)
     residual, slopes, off = look(at)
-    cost = _cost(residual, off, robust)
+    cost = float(cost_of(residual, off, robust))
     damping, evaluated, converged = FIRST_DAMPING, 1, False
     while evaluated < most:
         weight = np.sqrt(_weights(residual, robust))
@@ -123,7 +123,7 @@ def regress(
         tried = at + step
         fresh = look(tried)
         evaluated += 1
-        new_cost = _cost(fresh[0], fresh[2], robust)
+        new_cost = float(cost_of(fresh[0], fresh[2], robust))
         small = bool((np.abs(step) * size <= same * (1.0 + np.abs(at) * size)).all())
         if np.isfinite(new_cost) and new_cost <= cost:
             at, cost, (residual, slopes, off) = tried, new_cost, fresh
@@ -131,7 +131,7 @@ def regress(
             if small:
                 converged = True
                 break
-        elif small:
+        elif small and new_cost <= cost + SAME * (1.0 + cost):
             # What is left is rounding: no step so small lowers the cost.
             converged = True
             break
@@ -168,12 +168,14 @@ def _weights(residual: Floats, robust: float | None) -> Floats:
     return np.minimum(1.0, (robust / np.maximum(np.abs(residual), robust)) ** 2)
 
 
-def _cost(residual: Floats, off: Floats, robust: float | None) -> float:
-    half = 0.5 * residual**2
+def cost_of(residual: Floats, off: Floats, robust: float | None) -> Floats:
+    """What is minimised, of residuals (N, ...) and of what lies off the prior (P, ...)."""
+    with np.errstate(over="ignore"):  # a trial that goes far off costs more than can be told
+        half = 0.5 * residual**2
     if robust is not None:
         wild = np.maximum(np.abs(residual) / robust, 1.0)
         half = np.where(wild > 1.0, robust**2 * (0.5 + np.log(wild)), half)
-    return float(half.sum() + 0.5 * (off**2).sum())
+    return np.asarray(half.sum(axis=0) + 0.5 * (off**2).sum(axis=0))
 
 
 def _covariance_root(slopes: Floats, sd: Floats, weights: Floats, root: Floats) -> Floats:
