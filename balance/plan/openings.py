@@ -73,7 +73,7 @@ def fraction(text: str, *, handle: Handle, turns: float | None) -> float:
             f'"{text[:40]}" is not a valve opening',
             'write "45 deg", "30 %", "3 turns", "shut" or "full"',
         )
-    return _share(match, text, handle=handle, turns=turns)
+    return _within(match, text, handle=handle, turns=turns)
 
 
 def offset(text: str, *, handle: Handle, turns: float | None) -> float:
@@ -87,7 +87,46 @@ def offset(text: str, *, handle: Handle, turns: float | None) -> float:
             f'"{text[:40]}" is not a part of a handle\'s travel',
             'write "1.4 deg", "-2 %" or "0.05 turns"',
         )
-    return sign * _share(match, text, handle=handle, turns=turns)
+    return sign * _within(match, text, handle=handle, turns=turns)
+
+
+def parse_nudge(text: str, valve: HasHandle) -> float:
+    """Read how far a handle is moved from where it stands, as a part of its travel.
+
+    Parameters
+    ----------
+    text
+        ``"+2 deg"``, ``"-1/8 turn"``: an opening with a sign before it.
+    valve
+        The valve whose handle it is.
+
+    Raises
+    ------
+    QuantityError
+        If the text is no such move. One that is longer than all of its travel is not refused.
+    """
+    folded = " ".join(text.split()).casefold()
+    sign = -1.0 if folded.startswith(("-", "−")) else 1.0
+    match = _OPENING.fullmatch(folded[1:].lstrip())
+    if len(folded) > 40 or not match:
+        raise QuantityError(
+            text,
+            f'"{text[:40]}" is not a move of a handle',
+            'write "+2 deg", "-3 %" or "-1/8 turn"',
+        )
+    return sign * _share(match, text, handle=valve.handle, turns=valve.turns)
+
+
+def _within(match: re.Match[str], text: str, *, handle: Handle, turns: float | None) -> float:
+    """Give a share of travel as `_share` does, but none beyond full."""
+    share = _share(match, text, handle=handle, turns=turns)
+    if share > 1.0 + 1e-9:
+        raise QuantityError(
+            text,
+            f'"{text}" is beyond full',
+            f'the most is "{_full(match["unit"], turns)}", or "full"',
+        )
+    return min(share, 1.0)
 
 
 def _share(match: re.Match[str], text: str, *, handle: Handle, turns: float | None) -> float:
@@ -97,14 +136,7 @@ def _share(match: re.Match[str], text: str, *, handle: Handle, turns: float | No
             Fraction(match[group]) for group in ("whole", "part", "only", "decimal") if match[group]
         )
     )
-    share = number / _travel(match["unit"], text, handle=handle, turns=turns)
-    if share > 1.0 + 1e-9:
-        raise QuantityError(
-            text,
-            f'"{text}" is beyond full',
-            f'the most is "{_full(match["unit"], turns)}", or "full"',
-        )
-    return min(share, 1.0)
+    return number / _travel(match["unit"], text, handle=handle, turns=turns)
 
 
 def words_of(opening: float, valve: HasHandle) -> str:

@@ -9,13 +9,13 @@ from balance.errors import QuantityError, UnknownNameError
 from balance.plan.fields import SPEED, nearest, quoted
 from balance.plan.model import Plan
 from balance.plan.names import fold
-from balance.plan.openings import parse_opening, words_of
+from balance.plan.openings import parse_nudge, parse_opening, words_of
 from balance.plan.reading import Turned
 
 AS_PLANNED = "as planned"
 ALL = "all"
 
-_NUDGE = re.compile(r"(?P<sign>[-+−])\s*(?P<size>[\d.].*)")
+_SIGNS = ("+", "-", "−")
 _HAIR = 1e-9  # of travel: nearer to a stop is at it
 
 
@@ -110,8 +110,7 @@ class Standing:
         """
         ref = self.valves[at]
         low, high = ref.part.stops or (0.0, 1.0)
-        nudge = _NUDGE.fullmatch(text)
-        if nudge is None:
+        if not is_nudge(text):
             to = parse_opening(text, ref.part)
             if as_far_as_it_goes and to in (0.0, 1.0):
                 return high if to else low
@@ -123,13 +122,13 @@ class Standing:
                     f"{words_of(high, ref.part)}",
                 )
             return to
-        move = parse_opening(nudge["size"], ref.part)
+        move = parse_nudge(text, ref.part)
         stood = self.openings[at]
         if stood is None:
             return None
-        to = stood + move if nudge["sign"] == "+" else stood - move
+        to = stood + move
         if not low - _HAIR <= to <= high + _HAIR:
-            end = high if nudge["sign"] == "+" else low
+            end = high if move > 0.0 else low
             stop = "" if ref.part.stops is None else "its stop at "
             raise QuantityError(
                 text,
@@ -213,7 +212,7 @@ class Standing:
 
 def is_nudge(text: str) -> bool:
     """Tell whether an opening has a sign, so that it counts from where the handle stood."""
-    return _NUDGE.fullmatch(text) is not None
+    return text.startswith(_SIGNS)
 
 
 def _items(words: str, names: Iterable[str]) -> Iterator[str]:

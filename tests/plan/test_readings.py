@@ -498,8 +498,8 @@ STRAIGHT = 'write "riser 2", "riser 3"'
         (
             {"open": "return=+full"},
             "open",
-            '"+full" is not a valve opening',
-            'write "45 deg", "30 %", "3 turns", "shut" or "full"',
+            '"+full" is not a move of a handle',
+            'write "+2 deg", "-3 %" or "-1/8 turn"',
         ),
         (
             {"open": "return=full"},
@@ -521,6 +521,21 @@ STRAIGHT = 'write "riser 2", "riser 3"'
                 "check this move and those above it; without a sign it is a mark to set: "
                 '"Carbon reactor=full"'
             ),
+        ),
+        (
+            {"open": "carbon reactor=+100 deg"},
+            "open",
+            '"Carbon reactor" stood at 35 deg, and +100 deg goes beyond full',
+            (
+                "check this move and those above it; without a sign it is a mark to set: "
+                '"Carbon reactor=full"'
+            ),
+        ),
+        (
+            {"open": "carbon reactor=-1 turn"},
+            "open",
+            '"-1 turn": this valve opens by a quarter turn, 90 degrees',
+            'write degrees from shut ("45 deg") or percent ("50 %")',
         ),
         (
             {"open": "gate=-1 3/8 turns"},
