@@ -104,6 +104,19 @@ def test_tabs_remarks_and_blank_lines(tmp_path: Path, plan: Plan) -> None:
     assert (row.line, row.seconds) == (7, (30.0,))
 
 
+def test_a_name_that_begins_as_a_remark_does(tmp_path: Path, plan: Plan) -> None:
+    first = plan.branches[-1].model_copy(update={"name": "#1"})
+    marked = plan.model_copy(update={"branches": (*plan.branches[:-1], first)})
+    (row,) = readings(tmp_path, 'branch,flow\n"#1",9 gph\n', marked).rows
+    assert row.branch == "#1"
+
+
+def test_small_moves_end_at_shut(tmp_path: Path, plan: Plan) -> None:
+    """0.3 - 0.1 - 0.1 - 0.1 is less than nothing on a computer."""
+    log = HEAD + f"{FILL},,stir; slow=30 %\n" + f"{FILL},,stir; slow=-10 %\n" * 3
+    assert readings(tmp_path, log, plan).rows[-1].openings[2] == 0.0
+
+
 def test_handles_move_from_row_to_row(tmp_path: Path, plan: Plan) -> None:
     rows = readings(
         tmp_path,
@@ -810,6 +823,11 @@ def test_a_torn_row_may_have_turned_what_there_are_columns_for(tmp_path: Path, p
     found = readings(tmp_path, f"{HEAD}{torn}{FILL}\n", plan, keep_going=True)
     assert found.rows == ()
     assert [(fault.line, fault.path) for fault in found.left_out] == [(2, ""), (3, "open")]
+    found = readings(
+        tmp_path, f"{HEAD}{torn}{FILL},,all=full\n{FILL},,as planned\n", plan, keep_going=True
+    )
+    assert [(fault.line, fault.path) for fault in found.left_out] == [(2, ""), (3, "speed")]
+    assert [row.line for row in found.rows] == [4]
     found = readings(tmp_path, f"branch,volume,seconds\n{torn}{FILL}\n", plan, keep_going=True)
     assert [row.line for row in found.rows] == [3]
 

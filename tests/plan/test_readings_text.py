@@ -39,6 +39,7 @@ def test_a_log_is_written_as_a_hand_writes_it(tmp_path: Path) -> None:
         "refugium,,,71.5 gph,carbon reactor=40 deg; ultraviolet=-1/8 turn,,,,,\n"
         ',,,,,60 %,45 in,riser 4,38 W,"a standpipe, ""clear"""\n'
         'spare 2,10 L,21.55,,spare 2=30 deg; ultraviolet=1 1/4 turns,62.5 %,,,,"# opened"\n'
+        ",,,,,,44 in,riser,,\n"
         "spare 2,,,200 L/h,spare 2=full; carbon reactor=shut; carbon reactor=+2.5 deg,,,,,\n"
     )
     rows = readings(tmp_path, log, LAGOON).rows
