@@ -6,9 +6,10 @@ import numpy as np
 
 from balance.network.arrays import Valve
 from balance.network.slopes import respond
-from balance.plan.model import Branch, OutletPart, Plan
+from balance.plan.model import Branch
 from balance.plan.targets import TOLERANCE
 from balance.questions.aims import Aim
+from balance.questions.buckets import Bucket, timed, way_to_read
 from balance.questions.handles import valve_of
 from balance.questions.marks import travel
 from balance.questions.settings.answer import BranchFlow, HandleMark, Total
@@ -17,10 +18,7 @@ from balance.questions.settings.coarse import Throttled, is_coarse, remedy
 from balance.questions.settings.flowspace import Control
 from balance.units import SYSTEMS
 
-LEAST_TIME = 10.0  # [s] that a bucket should take to be timed well; common practice, no source
 WIDE_OPEN = 0.97  # of its travel: the valve of an index branch; our own choice
-
-Bucket = tuple[str, float]  # label, volume [m³]
 
 
 def handle_rows(at: AtMarks) -> tuple[HandleMark, ...]:
@@ -101,7 +99,9 @@ def _branch_row(
         coarse = is_coarse(throttled, tolerance=_half_width(aim), travel=travel(control.valve))
         if coarse:
             help_ = remedy(network, throttled, step=marks.step(control.valve))
-    label, seconds = _bucket(network.plan, flow, bucket)
+    label, seconds = timed(
+        flow, SYSTEMS[network.plan.units].buckets if bucket is None else (bucket,)
+    )
     return BranchFlow(
         branch=branch.name,
         valve=None if ref is None else ref.name,
@@ -123,7 +123,7 @@ def _branch_row(
         index=index,
         bucket=label,
         bucket_time=seconds,
-        read_by=_read_by(network.plan, branch),
+        read_by=way_to_read(network.plan, branch),
         coarse=coarse,
         remedy=help_,
     )
@@ -171,32 +171,6 @@ def _throttled(at: AtMarks, control: Control, flow: float, slope: float) -> Thro
     scale = sum(scale for _, scale in control.valve.places)
     drop = float(at.network.topology.drop(at.solution.state.heads)[control.row, 0])
     return Throttled(control, flow, k * scale * flow**2, drop, slope)
-
-
-def _bucket(plan: Plan, flow: float, bucket: Bucket | None) -> tuple[str, float | None]:
-    """The vessel to time a flow with, and the seconds it takes."""
-    buckets = (bucket,) if bucket is not None else SYSTEMS[plan.units].buckets
-    if flow <= 0.0:
-        return buckets[0][0], None
-    for label, size in buckets:
-        if size / flow >= LEAST_TIME:
-            return label, size / flow
-    label, size = buckets[-1]
-    return label, size / flow
-
-
-def _read_by(plan: Plan, branch: Branch) -> str:
-    last = branch.parts[-1] if branch.parts else None
-    if branch.to is None:
-        return "nothing flows: capped"
-    if isinstance(last, OutletPart) and last.is_free:
-        return "bucket"
-    if branch.to in plan.vessels or branch.to == "outside":
-        return (
-            "outlet under water: lead it by hose into a jug held at the water's height, "
-            "or use a flow meter"
-        )
-    return "a flow meter"
 
 
 def _within(at: AtMarks, aim: Aim, branch: Branch, flow: float) -> bool:
