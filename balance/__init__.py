@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from balance.questions.pumps import pumps
     from balance.questions.settings import settings
     from balance.questions.spread import spread
+    from balance.questions.tune import tune
 
 __all__ = [
     "BalanceError",
@@ -60,6 +61,7 @@ __all__ = [
     "read_readings",
     "settings",
     "spread",
+    "tune",
 ]
 
 _HOMES = {
@@ -77,6 +79,7 @@ _HOMES = {
     "pumps": "balance.questions.pumps",
     "settings": "balance.questions.settings",
     "spread": "balance.questions.spread",
+    "tune": "balance.questions.tune",
 }
 
 

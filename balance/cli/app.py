@@ -27,6 +27,7 @@ from balance.cli.parts import parts
 from balance.cli.pumps import pumps
 from balance.cli.settings import settings
 from balance.cli.spread import spread
+from balance.cli.tune import tune
 
 GARBAGE_AFTER = 200_000  # new objects between two looks for circles of dead ones
 
@@ -42,7 +43,8 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for command in (
-    new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, fit, parts,
+    new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, fit, tune,
+    parts,
 ):  # fmt: skip
     app.command()(ending(command))
 

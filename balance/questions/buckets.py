@@ -31,7 +31,7 @@ def bucket_for(flow: float, buckets: Sequence[Bucket]) -> Bucket:
 
 
 def way_to_read(plan: Plan, branch: Branch) -> str:
-    """ "bucket", or how a branch that ends under water is read."""
+    """How a branch is read: by "bucket", or what must be done where it ends under water."""
     last = branch.parts[-1] if branch.parts else None
     if branch.to is None:
         return "nothing flows: capped"

@@ -123,8 +123,15 @@ class Following:
         return Stand(tuple(self.openings), tuple(self.speeds), tuple(self.errors))
 
 
-def handle_log(network: Network, readings: Sequence[Reading]) -> HandleLog:
-    """Follows the handles through a log."""
+def handle_log(
+    network: Network, readings: Sequence[Reading], *, then: Sequence[Turned] = ()
+) -> HandleLog:
+    """Follows the handles through a log.
+
+    Parameters
+    ----------
+    then : what has been turned since its last reading
+    """
     told = _told(network, readings)
     following = Following(network, told)
     stands = []
@@ -133,6 +140,8 @@ def handle_log(network: Network, readings: Sequence[Reading]) -> HandleLog:
             following.turn(turned)
         following.speeds = list(reading.speeds)
         stands.append(following.stand)
+    for turned in then:
+        following.turn(turned)
     return HandleLog(tuple(following.settings), tuple(stands), following.stand, told)
 
 

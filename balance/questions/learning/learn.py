@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from balance.errors import NoSolutionError
 from balance.network.arrays import Network
 from balance.network.settle import State, settle
-from balance.plan.reading import Reading
+from balance.plan.reading import Reading, Turned
 from balance.questions.learning.experiment import Experiment, Observation
 from balance.questions.learning.handles import HandleLog, Stand, handle_log
 from balance.questions.learning.observed import observations_of
@@ -112,13 +112,20 @@ class Learnt:
         )
 
 
-def learn(network: Network, readings: Sequence[Reading], *, near: Learnt | None = None) -> Learnt:
+def learn(
+    network: Network,
+    readings: Sequence[Reading],
+    *,
+    then: Sequence[Turned] = (),
+    near: Learnt | None = None,
+) -> Learnt:
     """Fit a network to readings.
 
     Parameters
     ----------
     network : as planned
     readings : in their order
+    then : what has been turned since the last of them
     near : a fit to the first of them, to begin from
 
     Raises
@@ -126,7 +133,7 @@ def learn(network: Network, readings: Sequence[Reading], *, near: Learnt | None 
     NoSolutionError
         Where by the plan no water flows that was measured.
     """
-    log = handle_log(network, readings)
+    log = handle_log(network, readings, then=then)
     observations = observations_of(network, readings)
     stands = tuple(dict.fromkeys((*log.stands, log.last)))
     number = {stand: place for place, stand in enumerate(stands)}

@@ -16,6 +16,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 SYSTEMS = 256  # drawn from what the fit leaves in doubt, for a chance to some hundredths
+ROUNDING = 1e-6  # of an aim
 SEED = 20_26  # the same systems at each step, lest chances move by the draw
 
 
@@ -66,7 +67,10 @@ def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chan
         speeds[pump, first : first + SYSTEMS] = speed
     flow = _flows(view, np.tile(z, (1, cases)), marks, handles, speeds)
     aims = view.goal.aims
-    met = np.array([_met(aim, flow, network.row_of) for aim in aims])
+    rows = [[network.row_of[name] for name in aim.branches] for aim in aims]
+    met = np.array(
+        [met_by(aim, flow[own].sum(axis=0)) for aim, own in zip(aims, rows, strict=True)]
+    )
     together = met.all(axis=0).reshape(cases, SYSTEMS).mean(axis=1)
     return Chances(
         met=float(together[0]),
@@ -81,12 +85,9 @@ def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chan
     )
 
 
-def _met(aim: Aim, flow: Floats, row_of: dict[str, int]) -> Bools:
-    total = flow[[row_of[name] for name in aim.branches]].sum(axis=0)
-    return np.asarray(aim.missing(total) <= ROUNDING)
-
-
-ROUNDING = 1e-6  # of an aim
+def met_by(aim: Aim, flow: Floats) -> Bools:
+    """Whether flows (S,), of a branch or of a group together, are within tolerance."""
+    return np.asarray(aim.missing(flow) <= ROUNDING)
 
 
 def _flows(view: View, z: Floats, marks: Floats, handles: Floats, speeds: Floats) -> Floats:

@@ -22,7 +22,7 @@ from balance.questions.tune.chances import Chances, chances_of
 from balance.questions.tune.goal import LEFT_OPEN
 from balance.questions.tune.view import View
 
-Kind = Literal["read", "move", "nudge", "speed", "done", "stuck"]
+Kind = Literal["read", "read again", "move", "nudge", "speed", "done", "stuck"]
 
 SURE = 0.9  # chance that all are within tolerance, at which a walk ends
 NUDGES = 2  # of one handle, before the next has its turn; our own choice
@@ -30,6 +30,7 @@ WORTH = 1.2  # times what a hand is off, that a nudge must be to be worth it; ou
 TRIMMED = 0.01  # of a flow, that is near enough; our own choice
 GAIN = 0.03  # of the chance, that a turn must gain to be worth it; our own choice
 REPEATS = 3  # readings of one branch while nothing is moved, at the most; our own choice
+STRAY = 4.0  # standard deviations, by which a reading is off that is read again; our own choice
 SPEED_STEPS = (-2, -1, 1, 2)  # of a pump's speed, that are tried
 
 
@@ -39,7 +40,8 @@ class Step:
 
     Attributes
     ----------
-    kind : read, move (set a handle to a mark), nudge, speed, done, or stuck: nothing helps
+    kind : read, read again (the last reading does not fit), move (set a handle to a mark), nudge,
+        speed, done, or stuck: nothing helps
     name : of the branch to read, the valve, or the pump
     place : of the valve or pump in the network; -1 for none
     to : mark [of travel], or speed, to set it to
@@ -59,6 +61,8 @@ class Step:
 
 def next_step(view: View) -> Step:
     """The next step of a walk."""
+    if (stray := _stray(view)) is not None:
+        return stray
     if not view.turns.moved and (step := _first(view)) is not None:
         return step
     names = list(view.goal.valves)
@@ -69,7 +73,9 @@ def next_step(view: View) -> Step:
     fresh = [
         column
         for column, name in enumerate(names)
-        if name not in view.turns.moved and abs(view.gaps[column]) > LEFT_OPEN
+        if name not in view.turns.moved
+        and name not in view.skipped
+        and abs(view.gaps[column]) > LEFT_OPEN
     ]
     if fresh:
         change = np.abs(view.then - view.now)
@@ -77,12 +83,24 @@ def next_step(view: View) -> Step:
     return _correction(view)
 
 
+def _stray(view: View) -> Step | None:
+    """The last reading once more, where it does not fit what was read before."""
+    observations = view.learnt.experiment.observations
+    if not observations:
+        return None
+    off = float(view.learnt.regression.residuals[-1])
+    branch = view.network.layout.runs[observations[-1].run].owner
+    if abs(off) > STRAY and view.repeats.get(branch, 0) == 1 and branch not in view.skipped:
+        return Step("read again", branch)
+    return None
+
+
 def _first(view: View) -> Step | None:
     """Reading every branch that is asked something, and then setting the pumps."""
     network = view.network
     asked = {name for aim in view.goal.aims for name in aim.branches}
     for branch in network.plan.branches:
-        if branch.name in asked and branch.name not in view.read:
+        if branch.name in asked and branch.name not in view.read | view.skipped:
             return Step("read", branch.name)
     pumps = zip(network.machines, view.stand.speeds, view.goal.speeds, strict=True)
     for place, (machine, stands, to) in enumerate(pumps):
@@ -123,7 +141,7 @@ def _correction(view: View) -> Step:
     able = [
         column
         for column, name in enumerate(view.goal.valves)
-        if name != last and _worth(view, column)
+        if name != last and name not in view.skipped and _worth(view, column)
     ]
     best = max(able, key=lambda column: chances.turned[column], default=None)
     gain = 0.0 if best is None else float(chances.turned[best]) - chances.met
@@ -139,7 +157,7 @@ def _correction(view: View) -> Step:
         name: chances.out[aim.name]
         for aim in view.goal.aims
         for name in aim.branches
-        if view.repeats.get(name, 0) < REPEATS
+        if view.repeats.get(name, 0) < REPEATS and name not in view.skipped
     }
     name = max(doubtful, key=lambda each: doubtful[each], default="")
     if name and doubtful[name] > 0.0:

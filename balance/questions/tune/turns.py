@@ -29,9 +29,17 @@ class Turns:
         return self.moved[-1] if self.moved else ""
 
 
-def turns_of(readings: Sequence[Reading]) -> Turns:
-    """Follows a log.  What was turned before its first reading is where the walk begins."""
-    start = next((n for n, each in enumerate(readings) if n and each.turned), len(readings))
+def turns_of(readings: Sequence[Reading], *, before: int = 0) -> Turns:
+    """Follows a log.  What was turned before its first reading is where the walk begins.
+
+    Parameters
+    ----------
+    before : readings that were taken before the walk
+    """
+    first = max(before, 1)
+    start = next(
+        (n for n, each in enumerate(readings) if n >= first and each.turned), len(readings)
+    )
     moved: list[str] = []
     nudges = 0
     for each in readings[start:]:

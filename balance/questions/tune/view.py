@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from balance.network.arrays import Network
 from balance.network.settle import settle
-from balance.plan.reading import Reading
+from balance.plan.reading import Reading, Turned
 from balance.questions.learning.handles import Stand
 from balance.questions.learning.learn import Learnt, learn
 from balance.questions.tune.goal import Goal, Wanted, controls_in, goal_of, wanted
@@ -33,6 +33,7 @@ class View:
     stand : where everything stands
     read : branches that were read before any handle was turned
     repeats : readings of each branch since anything was moved
+    skipped : names of branches that are not to be read, and valves that are not to be turned
     """
 
     learnt: Learnt
@@ -41,6 +42,7 @@ class View:
     stand: Stand
     read: frozenset[str]
     repeats: dict[str, int]
+    skipped: frozenset[str] = frozenset()
 
     @cached_property
     def network(self) -> Network:
@@ -120,7 +122,10 @@ def view_of(
     network: Network,
     readings: Sequence[Reading],
     *,
+    before: int = 0,
+    then: Sequence[Turned] = (),
     speeds: Sequence[float] | None = None,
+    skipped: frozenset[str] = frozenset(),
     near: View | None = None,
 ) -> View:
     """A walk after some readings.
@@ -129,11 +134,14 @@ def view_of(
     ----------
     network : as planned
     readings : of the walk, and those before it
+    before : how many those are
+    then : what has been turned since the last of them
     speeds : of the pumps now; left out: as at the last reading
+    skipped : names of branches and valves to be left alone
     near : the walk a reading earlier, to begin from
     """
-    learnt = learn(network, readings, near=None if near is None else near.learnt)
-    turns = turns_of(readings)
+    learnt = learn(network, readings, then=then, near=None if near is None else near.learnt)
+    turns = turns_of(readings, before=before)
     first = readings[: turns.start]
     if not turns.moved:
         goal = goal_of(learnt.network)
@@ -157,4 +165,5 @@ def view_of(
         stand,
         frozenset(reading.branch for reading in first if reading.branch is not None),
         repeats,
+        skipped,
     )

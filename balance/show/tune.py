@@ -1,0 +1,195 @@
+"""A walk, a step at a time, and the whole of it on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.text import Text
+
+from balance.questions.tune import Advice, Expected, Sheet
+from balance.show import cautions, tables
+from balance.show.tables import Column
+from balance.show.words import bare, between, percent, seconds
+from balance.units import SYSTEMS, UnitSystem
+
+BLANK = "______"
+UNDER_WATER = "Its outlet is under water: lead it by hose into a jug held at the water's level."
+ASK = "Seconds of each fill (u undo, s skip, q stop, ? help)"
+ASK_DONE = "Enter when it is so (u undo, q stop, ? help)"
+HELP = """\
+12.1 12.4 11.9    seconds of one or more fills of the bucket that is named
+2 gal 24.3 24.5   the same with another bucket
+118 gph           a flow read off a meter
+at 38 deg         the handle stands there, not where it was to go; the seconds come after
+u                 undo the last reading          s  leave this branch or handle out
+q                 stop; the same command goes on from here another time"""
+
+
+def lines(step: Advice) -> tuple[str, ...]:
+    """What a screen says of a step, in a few lines."""
+    system = SYSTEMS[step.plan.units]
+    return tuple(_lines(step, system))
+
+
+def _lines(step: Advice, system: UnitSystem) -> Iterator[str]:
+    yield f"{step.title or 'Walk'}: {progress(step)}"
+    yield ""
+    yield from _doing(step)
+    if step.branch and step.seconds is not None:
+        yield _reading(step)
+        if step.flow is not None:
+            flow = f"{bare(system, step.flow, 'flow')} {system.unit('flow')}"
+            yield f"That is {flow}." if step.way == "bucket" else f"That is {flow}. {_way(step)}"
+
+
+def progress(step: Advice) -> str:
+    """How far a walk has come."""
+    done = sum(handle.set for handle in step.handles)
+    return f"{step.readings} read, {done} of {len(step.handles)} handles set"
+
+
+def _doing(step: Advice) -> Iterator[str]:
+    match step.kind:
+        case "read":
+            if step.chance is not None:
+                yield f"All met with a chance of {percent(step.chance)}: not sure enough yet."
+            yield f"Read {step.branch}, everything as it stands."
+        case "read again":
+            yield f"That does not fit what was read before. Read {step.branch} once more."
+        case "move":
+            yield f"Turn {step.name} from {step.stands} to {step.to}: {step.by}."
+        case "nudge":
+            yield f"Nudge {step.name} by {step.by}, to {step.to}."
+        case "speed":
+            yield f"Set {step.name} to {step.to} speed; it is at {step.stands}."
+
+
+def _reading(step: Advice) -> str:
+    if step.seconds is None:
+        return ""
+    if step.least_seconds is None or step.most_seconds is None:
+        return f"Fill {step.bucket}: about {seconds(step.seconds)} is expected, more or less."
+    near = f"{seconds(step.least_seconds)} to {seconds(step.most_seconds)}"
+    if step.kind in ("move", "nudge"):
+        return f"{step.bucket} should then take {seconds(step.seconds)}; {near} is near enough."
+    return f"Fill {step.bucket}: about {seconds(step.seconds)} is expected, from {near}."
+
+
+def _way(step: Advice) -> str:
+    return "No bucket there: a flow meter." if step.way == "a flow meter" else UNDER_WATER
+
+
+def opening(step: Advice) -> tuple[str, ...]:
+    """What to do before the first reading."""
+    found = [
+        f"{step.title or 'Walk'}: from here to the targets, a handle at a time",
+        cautions.ELECTRICITY,
+    ]
+    if step.open_first:
+        found.append(f"Open fully: {', '.join(step.open_first)}.")
+    pumps = zip(step.view.network.machines, step.view.stand.speeds, strict=True)
+    found += [f"Run {machine.name} at {100.0 * speed:.4g} %." for machine, speed in pumps]
+    found.append("Wait until all levels stand still. A bucket, a stopwatch, a marker for handles.")
+    return tuple(found)
+
+
+def end(step: Advice) -> None:
+    """Prints where a walk has come to."""
+    system = SYSTEMS[step.plan.units]
+    with tables.page() as to:
+        tables.title(to, f"{step.title or 'Walk'}: {_end_words(step)}")
+        columns = (
+            Column("branch", "words"),
+            Column(f"flow\n{system.unit('flow')}"),
+            Column("nine of ten\ncases"),
+            Column("wanted"),
+            Column("chance\nto meet"),
+        )
+        tables.table(to, columns, (_expected(each, system) for each in step.expected))
+        to.print()
+        to.print(Text("Where the handles stand: mark them", style="bold"))
+        tables.listing(to, (f"{each.valve}: {each.mark}" for each in step.handles))
+        if step.unmet:
+            tables.section(
+                to,
+                "Cannot be met with this plumbing",
+                [f"{', '.join(step.unmet)}: `balance settings` on the fitted plan says what binds"],
+            )
+
+
+def _end_words(step: Advice) -> str:
+    chance = percent(step.chance or 0.0)
+    if step.kind == "done":
+        return f"done, all targets met with a chance of {chance}"
+    return (
+        f"nothing more that a hand could better; all targets are met with a chance of {chance}"
+        if step.kind == "stuck"
+        else f"so far, all targets met with a chance of {chance}"
+    )
+
+
+def _expected(each: Expected, system: UnitSystem) -> tuple[str, ...]:
+    return (
+        each.name,
+        bare(system, each.flow, "flow"),
+        f"{bare(system, each.low, 'flow')}..{bare(system, each.high, 'flow')}",
+        between(system, each.wanted_low, each.wanted_high),
+        percent(each.chance),
+    )
+
+
+def show_sheet(sheet: Sheet) -> None:
+    """Prints a walk with blanks for what is read."""
+    system = SYSTEMS[sheet.plan.units]
+    with tables.page() as to:
+        tables.title(to, f"{sheet.title or 'Walk'}: the walk on paper")
+        if sheet.steps:
+            for line in opening(sheet.steps[0])[1:]:
+                to.print(line)
+            to.print()
+        columns = (
+            Column("step"),
+            Column("do", "words"),
+            Column("read", "words"),
+            Column("bucket"),
+            Column("should\ntake"),
+            Column("near enough"),
+            Column("took"),
+        )
+        rows = (_sheet_row(number, step, system) for number, step in enumerate(sheet.steps, 1))
+        tables.table(to, columns, rows)
+        tables.section(to, "How", _how(sheet))
+
+
+def _sheet_row(number: int, step: Advice, system: UnitSystem) -> tuple[str, ...]:
+    del system
+    do = "" if step.kind == "read" else f"{step.name} to {step.to}"
+    if step.kind == "speed":
+        do = f"{step.name} to {step.to} speed"
+    if step.seconds is None or step.least_seconds is None or step.most_seconds is None:
+        return str(number), do, "", "", "", "", ""
+    return (
+        str(number),
+        do,
+        step.branch,
+        step.bucket,
+        seconds(step.seconds),
+        f"{seconds(step.least_seconds)}..{seconds(step.most_seconds)}",
+        BLANK,
+    )
+
+
+def _how(sheet: Sheet) -> Iterator[str]:
+    yield (
+        "First readings show what the plan gets wrong. If they are far from what they should be, "
+        "write them into a file and print this sheet anew with it: the marks will be better."
+    )
+    yield (
+        "At each mark trim the handle until the bucket takes what it should at that step, "
+        "then go on; later steps change it, and that is reckoned with."
+    )
+    if sheet.chance is not None:
+        yield (
+            f"Read as expected throughout, all targets would be met with a chance of "
+            f"{percent(sheet.chance)}."
+        )
