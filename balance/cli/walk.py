@@ -161,7 +161,10 @@ class Walk:
         self._save()
 
     def _save(self) -> None:
-        save_readings(self.record, self.plan, self.rows)
+        if self.rows:
+            save_readings(self.record, self.plan, self.rows)
+        else:
+            self.record.unlink(missing_ok=True)  # a log without rows is a fault
 
     def _said_yes(self, lines: Sequence[str]) -> bool:
         self._clear()

@@ -169,13 +169,13 @@ def opening_words(opening: float, *, handle: Handle, travel: float) -> str:
 
 
 def _turns(amount: float) -> str:
-    """Whole turns and eighths where they are: "3 1/8 turns", "1/2 turn"."""
-    eighths = Fraction(round(amount * 8), 8)
-    if abs(float(eighths) - amount) > 1e-6:
+    """Whole turns and sixteenths where they are: "3 1/8 turns", "1/2 turn"."""
+    sixteenths = Fraction(round(amount * 16), 16)
+    if abs(float(sixteenths) - amount) > 1e-6:
         return f"{amount:.3g} turns"
-    whole, part = divmod(eighths, 1)
+    whole, part = divmod(sixteenths, 1)
     said = " ".join(str(piece) for piece in (whole, part) if piece)
-    return f"{said} turn" if eighths <= 1 else f"{said} turns"
+    return f"{said} turn" if sixteenths <= 1 else f"{said} turns"
 
 
 def _travel(unit: str, text: str, *, handle: Handle, turns: float | None) -> float:

@@ -210,7 +210,7 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _remarks(answer: Spread) -> Iterator[str]:
-    missed = answer.before.missed
+    missed = (answer.before if answer.after is None else answer.after).missed
     if missed and answer.begins == "as it stands":
         yield (
             f"even without any doubt {_listed(missed)} {_verb(missed)} what is wanted as the "

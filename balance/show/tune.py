@@ -9,7 +9,7 @@ from rich.text import Text
 from balance.questions.tune import Advice, Expected, Sheet
 from balance.show import cautions, tables
 from balance.show.tables import Column
-from balance.show.words import bare, between, percent, seconds
+from balance.show.words import bare, between, percent, stopwatch
 from balance.units import SYSTEMS, UnitSystem
 
 BLANK = "______"
@@ -68,11 +68,11 @@ def _reading(step: Advice) -> str:
     if step.seconds is None:
         return ""
     if step.least_seconds is None or step.most_seconds is None:
-        return f"Fill {step.bucket}: about {seconds(step.seconds)} is expected, more or less."
-    near = f"{seconds(step.least_seconds)} to {seconds(step.most_seconds)}"
+        return f"Fill {step.bucket}: about {stopwatch(step.seconds)} is expected, more or less."
+    near = f"{stopwatch(step.least_seconds)} to {stopwatch(step.most_seconds)}"
     if step.kind in ("move", "nudge"):
-        return f"{step.bucket} should then take {seconds(step.seconds)}; {near} is near enough."
-    return f"Fill {step.bucket}: about {seconds(step.seconds)} is expected, from {near}."
+        return f"{step.bucket} should then take {stopwatch(step.seconds)}; {near} is near enough."
+    return f"Fill {step.bucket}: about {stopwatch(step.seconds)} is expected, from {near}."
 
 
 def _way(step: Advice) -> str:
@@ -140,7 +140,6 @@ def _expected(each: Expected, system: UnitSystem) -> tuple[str, ...]:
 
 def show_sheet(sheet: Sheet) -> None:
     """Prints a walk with blanks for what is read."""
-    system = SYSTEMS[sheet.plan.units]
     with tables.page() as to:
         tables.title(to, f"{sheet.title or 'Walk'}: the walk on paper")
         if sheet.steps:
@@ -149,34 +148,28 @@ def show_sheet(sheet: Sheet) -> None:
             to.print()
         columns = (
             Column("step"),
-            Column("do", "words"),
-            Column("read", "words"),
+            Column("branch, valve\nor pump", "words"),
+            Column("set to"),
             Column("bucket"),
             Column("should\ntake"),
-            Column("near enough"),
+            Column("between"),
             Column("took"),
         )
-        rows = (_sheet_row(number, step, system) for number, step in enumerate(sheet.steps, 1))
+        rows = (_sheet_row(number, step) for number, step in enumerate(sheet.steps, 1))
         tables.table(to, columns, rows)
         tables.section(to, "How", _how(sheet))
 
 
-def _sheet_row(number: int, step: Advice, system: UnitSystem) -> tuple[str, ...]:
-    del system
-    do = "" if step.kind == "read" else f"{step.name} to {step.to}"
+def _sheet_row(number: int, step: Advice) -> tuple[str, ...]:
+    what, to = step.name or step.branch, step.to
     if step.kind == "speed":
-        do = f"{step.name} to {step.to} speed"
+        return str(number), what, f"{to} speed", "", "", "", ""
+    if step.name and step.branch not in ("", step.name):
+        what = f"{step.name}; read {step.branch}"
     if step.seconds is None or step.least_seconds is None or step.most_seconds is None:
-        return str(number), do, "", "", "", "", ""
-    return (
-        str(number),
-        do,
-        step.branch,
-        step.bucket,
-        seconds(step.seconds),
-        f"{seconds(step.least_seconds)}..{seconds(step.most_seconds)}",
-        BLANK,
-    )
+        return str(number), what, to, "", "", "", BLANK
+    near = f"{stopwatch(step.least_seconds)}..{stopwatch(step.most_seconds)}"
+    return str(number), what, to, step.bucket, stopwatch(step.seconds), near, BLANK
 
 
 def _how(sheet: Sheet) -> Iterator[str]:

@@ -54,6 +54,11 @@ def seconds(time: float) -> str:
     return f"{minutes} min {left} s" if left else f"{minutes} min"
 
 
+def stopwatch(time: float) -> str:
+    """Seconds as a stopwatch tells them apart: "13.2 s", "36.5 s", "2 min 5 s"."""
+    return f"{time:.1f} s" if time < 60.0 else seconds(time)
+
+
 def signed(figure: str) -> str:
     """A figure with its sense of direction: "+12 %", "-0.3", and "0" as it is."""
     is_signed = figure.startswith("-") or figure.partition(" ")[0] == "0"

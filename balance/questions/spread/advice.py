@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from balance.questions.learning import doubts
+from balance.questions.learning.believed import LEFT_OPEN
 
 _BUCKET = (
     "read the branch with a bucket and a stopwatch, and nudge its handle until the flow is right"
@@ -31,5 +32,9 @@ ADVICE = {
     doubts.PUMPS: _PUMP,
     doubts.SPEEDS: _PUMP,
     doubts.LEVELS: "measure the heights of the water while the pump runs",
+    LEFT_OPEN: (
+        "read more: `balance fit` says what would teach most, and `balance tune` leads from here "
+        "to the targets"
+    ),
     doubts.TEMPERATURE: "read the thermometer, and write what it says into the plan",
 }

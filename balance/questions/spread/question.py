@@ -7,8 +7,12 @@ from collections.abc import Iterator, Mapping
 from balance.errors import UsageError
 from balance.network.arrays import network_of
 from balance.plan.model import Plan
+from balance.plan.reading import Readings
 from balance.questions.clogs import clogs_of
+from balance.questions.learning.believed import Believed
 from balance.questions.learning.doubts import Doubts
+from balance.questions.learning.learn import learn
+from balance.questions.learning.numbers import table_of
 from balance.questions.settings import settings as ask_settings
 from balance.questions.spread.answer import Outcome, Spread
 from balance.questions.spread.outcome import Progress, outcome_of
@@ -26,6 +30,7 @@ def spread(
     seed: int = 1,
     clogged: Mapping[str, float] | None = None,
     from_settings: bool = False,
+    readings: Readings | None = None,
     progress: Progress | None = None,
 ) -> Spread:
     """How sure the flows of a plan are, over all that it leaves in doubt.
@@ -43,6 +48,9 @@ def spread(
         valves left out.
     from_settings
         Begin with valves and pumps where `settings` puts them, in place of where the plan has them.
+    readings
+        Of the real plumbing, to which the plan is fitted first: how sure its flows are before and
+        after. A plan that was fitted already needs none.
     progress
         Told how many systems are done, of how many.
 
@@ -62,26 +70,47 @@ def spread(
         )
     if seed < 0:
         raise UsageError(f"a seed of {seed} is below nought; write 1")
+    if readings is not None:
+        plan = _fitted(plan, readings)
     if from_settings:
         plan = ask_settings(plan).plan
-    network = network_of(plan)
+    bare = network_of(plan.model_copy(update={"learnt": None}))
     before = outcome_of(
-        network,
-        Doubts(network),
+        bare,
+        Doubts(bare),
         systems=systems,
         seed=seed,
-        clogs=clogs_of(network, clogged or {}),
+        clogs=clogs_of(bare, clogged or {}),
         progress=progress,
     )
+    after = None
+    if plan.learnt is not None:
+        fitted = network_of(plan)
+        after = outcome_of(
+            fitted,
+            Believed(fitted, plan.learnt),
+            systems=systems,
+            seed=seed,
+            clogs=clogs_of(fitted, clogged or {}),
+            progress=progress,
+        )
     return Spread(
         title=plan.title,
         begins="at the settings" if from_settings else "as it stands",
         seed=seed,
         before=before,
-        after=None,
-        notes=tuple(_notes(before)),
+        after=after,
+        notes=tuple(_notes(before if after is None else after)),
         plan=plan,
     )
+
+
+def _fitted(plan: Plan, readings: Readings) -> Plan:
+    """The plan with what readings told of it, in place of what it had learnt before."""
+    bare = plan.model_copy(update={"learnt": None})
+    places = [row.at for row in readings.rows if row.at is not None]
+    learnt = learn(network_of(bare, gauges=places), readings.rows)
+    return bare.model_copy(update={"learnt": table_of(learnt, readings=readings.file.name)})
 
 
 def _notes(outcome: Outcome) -> Iterator[str]:

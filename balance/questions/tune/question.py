@@ -8,7 +8,7 @@ import numpy as np
 
 from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan, ValvePart
-from balance.plan.openings import words_of
+from balance.plan.openings import opening_words, words_of
 from balance.plan.reading import Reading, Turned
 from balance.questions.aims import refuse_nothing_asked
 from balance.questions.buckets import Bucket, bucket_for, way_to_read
@@ -183,12 +183,9 @@ def _band(view: View, step: Step, branch: str) -> tuple[float | None, float | No
 
 def turn_words(by: float, part: ValvePart, whole: float) -> str:
     """How far a handle is turned, and which way: "4 deg towards shut"."""
-    amount = abs(by) * whole
-    unit = {"degrees": "deg", "turns": "turn", "percent": "%"}[part.handle]
-    if part.handle == "turns":
-        amount = round(amount * 16) / 16
-    figure = f"{amount:.2g}" if amount < 10 else f"{amount:.0f}"
-    return f"{figure} {unit} towards {'open' if by > 0.0 else 'shut'}"
+    way = "open" if by > 0.0 else "shut"
+    amount = opening_words(min(abs(by), 1.0 - 1e-6), handle=part.handle, travel=whole)
+    return f"{amount} towards {way}"
 
 
 def _expected(view: View) -> tuple[Expected, ...]:
