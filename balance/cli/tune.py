@@ -80,7 +80,7 @@ def tune(
         return ANSWER
     from balance.cli.walk import Walk
 
-    walk = Walk(read, kept, list(rows), len(earlier), as_they_stand, buckets)
+    walk = Walk(read, plan, kept, list(rows), len(earlier), as_they_stand, buckets)
     return ANSWER if walk.go() else NOT_MET
 
 

@@ -38,6 +38,7 @@ class Walk:
     Attributes
     ----------
     plan : as read
+    file : that it was read from
     record : file of its readings
     rows : so far
     before : how many of them were taken before the walk
@@ -46,6 +47,7 @@ class Walk:
     """
 
     plan: Plan
+    file: Path
     record: Path
     rows: list[Reading]
     before: int
@@ -58,7 +60,7 @@ class Walk:
         """Walks until it is done or is stopped; whether all targets are likely met."""
         step = self._next(None)
         if self.rows:
-            print(f"Going on with {self.record.name}: {len(self.rows)} readings.")
+            print(f"Going on with {self.record.name}: {_count(self.rows)}.")
         elif not self._said_yes(show.opening(step)):
             return False
         while step.kind not in ("done", "stuck"):
@@ -70,7 +72,10 @@ class Walk:
                 return False
             step = self._next(step if answered else None)
         show.end(step)
-        print(f"\nKept in {self.record.name}. What was learnt: balance fit PLAN {self.record.name}")
+        print(
+            f"\nKept in {self.record.name}. To write what was learnt into a plan:\n"
+            f"    balance fit {self.file.name} {self.record.name}"
+        )
         return step.kind == "done"
 
     def _next(self, near: Advice | None) -> Advice:
@@ -87,7 +92,7 @@ class Walk:
 
     def _where(self) -> str:
         return (
-            f"{self.record.name} keeps {len(self.rows)} readings; the same command"
+            f"{self.record.name} keeps {_count(self.rows)}; the same command"
             if self.rows
             else "Nothing was read; the same command"
         )
@@ -179,6 +184,10 @@ class Walk:
             print()
 
 
+def _count(rows: Sequence[Reading]) -> str:
+    return f"{len(rows)} readings" if len(rows) != 1 else "one reading"
+
+
 def ask(prompt: str) -> str | None:
     """What is typed; None at the end of what there is."""
     try:
@@ -207,6 +216,8 @@ def read(typed: str, step: Advice) -> Said:
         if len(words) > count and dimension_of(head) == "volume":
             volume, rest = _above_zero(parse(head, "volume"), head), words[count:]
             break
+    if not rest:
+        raise QuantityError(typed, "nothing was typed", "type the seconds, or ? for help")
     return Said(volume=volume, seconds=tuple(_seconds(word, typed) for word in rest))
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from textwrap import wrap
 
 from rich.text import Text
 
@@ -25,10 +26,16 @@ u                 undo the last reading          s  leave this branch or handle 
 q                 stop; the same command goes on from here another time"""
 
 
+WIDTH = 79  # characters of a line on a screen
+
+
 def lines(step: Advice) -> tuple[str, ...]:
     """What a screen says of a step, in a few lines."""
-    system = SYSTEMS[step.plan.units]
-    return tuple(_lines(step, system))
+    return _wrapped(_lines(step, SYSTEMS[step.plan.units]))
+
+
+def _wrapped(texts: Iterable[str]) -> tuple[str, ...]:
+    return tuple(line for text in texts for line in wrap(text, WIDTH) or [""])
 
 
 def _lines(step: Advice, system: UnitSystem) -> Iterator[str]:
@@ -90,7 +97,7 @@ def opening(step: Advice) -> tuple[str, ...]:
     pumps = zip(step.view.network.machines, step.view.stand.speeds, strict=True)
     found += [f"Run {machine.name} at {100.0 * speed:.4g} %." for machine, speed in pumps]
     found.append("Wait until all levels stand still. A bucket, a stopwatch, a marker for handles.")
-    return tuple(found)
+    return _wrapped(found)
 
 
 def end(step: Advice) -> None:
@@ -143,8 +150,7 @@ def show_sheet(sheet: Sheet) -> None:
     with tables.page() as to:
         tables.title(to, f"{sheet.title or 'Walk'}: the walk on paper")
         if sheet.steps:
-            for line in opening(sheet.steps[0])[1:]:
-                to.print(line)
+            to.print("\n".join(opening(sheet.steps[0])[1:]))
             to.print()
         columns = (
             Column("step"),

@@ -90,7 +90,7 @@ def _stray(view: View) -> Step | None:
         return None
     off = float(view.learnt.regression.residuals[-1])
     branch = view.network.layout.runs[observations[-1].run].owner
-    if abs(off) > STRAY and view.repeats.get(branch, 0) == 1 and branch not in view.skipped:
+    if abs(off) > STRAY and view.repeats.get(branch, 0) < REPEATS and branch not in view.skipped:
         return Step("read again", branch)
     return None
 
