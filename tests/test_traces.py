@@ -77,6 +77,13 @@ FIGURES = {
     "questions/speeds.py": ["USUAL_STEP"],
     "questions/strains.py": ["NEAR"],
     "questions/suctions.py": ["LEAST_MARGIN", "LEAST_RATIO"],
+    "questions/tune/goal.py": ["LEFT_OPEN"],
+    "questions/tune/question.py": ["TRIMMED_TO"],
+    "questions/tune/steps.py": [
+        "SURE", "NUDGES", "WORTH", "TRIMMED", "GAIN", "REPEATS", "STRAY", "SPEED_STEPS",
+    ],
+    "questions/tune/view.py": ["LONG"],
+    "questions/learning/handles.py": ["NUDGED", "NUDGED_BY", "APART"],
     "show/cautions.py": ["MEASURE", "TESTED"],
     "show/drains.py": ["USUAL"],
     "units.py": ["G", "ABSOLUTE_SALINITY", "_INCH", "_METRIC_BUCKETS"],

@@ -10,7 +10,7 @@ from rich.text import Text
 from balance.questions.tune import Advice, Expected, Sheet
 from balance.show import cautions, tables
 from balance.show.tables import Column
-from balance.show.words import bare, between, percent, stopwatch
+from balance.show.words import bare, between, chance, stopwatch
 from balance.units import SYSTEMS, UnitSystem
 
 BLANK = "______"
@@ -59,7 +59,7 @@ def _doing(step: Advice) -> Iterator[str]:
     match step.kind:
         case "read":
             if step.chance is not None:
-                yield f"All met with a chance of {percent(step.chance)}: not sure enough yet."
+                yield f"All met with a chance of {chance(step.chance)}: not sure enough yet."
             yield f"Read {step.branch}, everything as it stands."
         case "read again":
             yield f"That does not fit what was read before. Read {step.branch} once more."
@@ -125,13 +125,11 @@ def end(step: Advice) -> None:
 
 
 def _end_words(step: Advice) -> str:
-    chance = percent(step.chance or 0.0)
+    how_likely = chance(step.chance or 0.0)
     if step.kind == "done":
-        return f"done, all targets met with a chance of {chance}"
+        return f"done, all targets met with a chance of {how_likely}"
     return (
-        f"nothing more that a hand could better; all targets are met with a chance of {chance}"
-        if step.kind == "stuck"
-        else f"so far, all targets met with a chance of {chance}"
+        f"nothing more that a hand could better; all targets are met with a chance of {how_likely}"
     )
 
 
@@ -141,7 +139,7 @@ def _expected(each: Expected, system: UnitSystem) -> tuple[str, ...]:
         bare(system, each.flow, "flow"),
         f"{bare(system, each.low, 'flow')}..{bare(system, each.high, 'flow')}",
         between(system, each.wanted_low, each.wanted_high),
-        percent(each.chance),
+        chance(each.chance),
     )
 
 
@@ -190,5 +188,5 @@ def _how(sheet: Sheet) -> Iterator[str]:
     if sheet.chance is not None:
         yield (
             f"Read as expected throughout, all targets would be met with a chance of "
-            f"{percent(sheet.chance)}."
+            f"{chance(sheet.chance)}."
         )

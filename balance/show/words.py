@@ -24,6 +24,14 @@ def percent(ratio: float | None, digits: int = 2) -> str:
     return NONE if ratio is None else f"{significant(100.0 * ratio, digits)} %"
 
 
+NEARLY = 0.99  # a chance above it is not rounded to certainty
+
+
+def chance(ratio: float) -> str:
+    """A chance as percent: "94 %", and "> 99 %" for what is nearly sure."""
+    return f"> {100.0 * NEARLY:.0f} %" if ratio > NEARLY else percent(ratio)
+
+
 def speed(ratio: float) -> str:
     """A speed as percent of full speed, as it was written: "60 %", "62.5 %"."""
     return f"{100.0 * ratio:.4g} %"

@@ -41,6 +41,14 @@ def test_keys_are_those_that_are_stored(tall: str, command: str) -> None:
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
+@pytest.mark.parametrize("words", [(), ("--print",)])
+def test_keys_of_a_walk(tall: str, words: tuple[str, ...]) -> None:
+    ran = run("tune", tall, "--json", *words)
+    assert (ran.code, ran.err) == (0, "")
+    stored = json.loads(STORED.read_text(encoding="utf-8"))[" ".join(("tune", *words))]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
 def test_keys_of_a_valve_that_is_stuck(tall: str) -> None:
     ran = run("close", tall, "--json", "--stuck", "return")
     assert (ran.code, ran.err) == (0, "")

@@ -12,10 +12,10 @@ from balance.cli import walk
 from balance.network.arrays import network_of
 from balance.plan.read import read
 from balance.plan.readings import read_readings
-from balance.questions.tune import Advice
 from balance.show import tune as show
 from tests.cli.session import Ran, run
-from tests.walks.systems import System, systems
+from tests.walks.person import Person
+from tests.walks.systems import systems
 
 DEMO = Path(__file__).parents[2] / "pump_curves_demo"
 MOST_LINES = 8  # of a screen, its prompt among them
@@ -37,39 +37,6 @@ def typing(monkeypatch: pytest.MonkeyPatch, lines: list[str | None]) -> None:
     """Types lines one after another, then nothing more."""
     left = iter([*lines, None])
     monkeypatch.setattr(walk, "ask", lambda _: next(left, None))
-
-
-class Person:
-    """Does at a simulated system what each screen says, and reads it with a bucket."""
-
-    def __init__(self, system: System) -> None:
-        self.system = system
-        self.step: Advice | None = None
-        self.screens: list[tuple[str, ...]] = []
-
-    def sees(self, step: Advice) -> tuple[str, ...]:
-        """Remembers what a screen says."""
-        self.step = step
-        self.screens.append(_LINES(step))
-        return self.screens[-1]
-
-    def types(self, prompt: str) -> str:
-        """Answers a prompt."""
-        if prompt.startswith("Enter to begin") or self.step is None:
-            return ""
-        step, system = self.step, self.system
-        if step.kind == "speed":
-            system.speeds[:] = [step.speed or 0.0]
-            return ""
-        places = {valve.name: place for place, valve in enumerate(system.network.valves)}
-        for turned in step.turned:
-            turn = system.set if turned.by == "mark" else system.nudge
-            turn(places[turned.valve], turned.to)
-        fills = system.fill(step.branch, step.volume or 1e-3, 3)
-        return " ".join(f"{time:.1f}" for time in fills)
-
-
-_LINES = show.lines
 
 
 @pytest.fixture

@@ -24,14 +24,14 @@ from balance.questions.tune.view import View
 
 Kind = Literal["read", "read again", "move", "nudge", "speed", "done", "stuck"]
 
-SURE = 0.9  # chance that all are within tolerance, at which a walk ends
+SURE = 0.9  # chance that all are within tolerance, at which a walk ends; our own choice
 NUDGES = 2  # of one handle, before the next has its turn; our own choice
 WORTH = 1.2  # times what a hand is off, that a nudge must be to be worth it; our own choice
 TRIMMED = 0.01  # of a flow, that is near enough; our own choice
 GAIN = 0.03  # of the chance, that a turn must gain to be worth it; our own choice
 REPEATS = 3  # readings of one branch while nothing is moved, at the most; our own choice
 STRAY = 4.0  # standard deviations, by which a reading is off that is read again; our own choice
-SPEED_STEPS = (-2, -1, 1, 2)  # of a pump's speed, that are tried
+SPEED_STEPS = (-2, -1, 1, 2)  # of a pump's speed, that are tried; our own choice
 
 
 @dataclass(frozen=True)
