@@ -21,8 +21,8 @@ from balance.questions.learning.doubts import handle_spread, offset_spread
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-NUDGED = 0.25  # of a setting by eye, what a nudge is off at the least: 0.5 of 2 degrees ...
-NUDGED_BY = 0.2  # ... and of the nudge itself; common practice, no source
+NUDGED = 0.25  # of a setting by eye, what a nudge is off at the least; common practice, no source
+NUDGED_BY = 0.2  # of the nudge, what it is off besides; common practice, no source
 APART = 10.0 / 90.0
 """Of travel, between two readings of a valve from which its offset may be told; our own choice."""
 

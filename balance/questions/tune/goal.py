@@ -15,8 +15,8 @@ from balance.questions.settings.search import search
 Floats = NDArray[np.float64]
 
 LEFT_OPEN = 0.03
-"""Of its flow, that a valve near full would take: less is left to the step of the pump's speed.
-Our own choice."""
+"""Of its flow, that a valve near full would take: less is left to the step of the pump's speed;
+our own choice."""
 
 
 @dataclass(frozen=True)
