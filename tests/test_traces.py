@@ -74,6 +74,8 @@ FIGURES = {
     "questions/settings/compromise.py": ["RANGE_MARGIN"],
     "questions/buckets.py": ["LEAST_TIME"],
     "questions/settings/rows.py": ["WIDE_OPEN"],
+    "questions/spread/outcome.py": ["BAND", "ENOUGH"],
+    "questions/spread/question.py": ["SYSTEMS"],
     "questions/speeds.py": ["USUAL_STEP"],
     "questions/strains.py": ["NEAR"],
     "questions/suctions.py": ["LEAST_MARGIN", "LEAST_RATIO"],

@@ -26,7 +26,10 @@ def show(answer: Spread) -> None:
     system = SYSTEMS[answer.plan.units]
     last = answer.before if answer.after is None else answer.after
     with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: how sure all this is")
+        clogs = "".join(
+            f", {each.name} losing {percent(each.more)} more" for each in answer.clogged
+        )
+        tables.title(to, f"{answer.title or 'This plan'}: how sure all this is{clogs}")
         for line in _chances(answer):
             to.print(Text(line))
         to.print()

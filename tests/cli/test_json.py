@@ -17,7 +17,7 @@ STORED = Path(__file__).with_name("json_keys.json")
 
 ALL_OF_IT = {
     "close": ("--also", "return", "--pairs", "--hold", "--matrix"),
-    "spread": ("--systems", "200"),
+    "spread": ("--systems", "200", "--clog", "return=30 %"),
 }
 
 

@@ -66,6 +66,8 @@ def test_a_clog_takes_its_share() -> None:
         return float(rows["carbon reactor"]["middle_l_per_h"])
 
     assert flow("--clog", "carbon reactor=100 %") < 0.95 * flow()
+    page = " ".join(run("spread", LAGOON, *FEW, "--clog", "carbon reactor=30 %").out.split())
+    assert ": how sure all this is, carbon reactor losing 30 % more Chance" in page
 
 
 def test_chances_are_told_first() -> None:

@@ -124,6 +124,20 @@ class Outcome(Record):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Clogged(Record):
+    """A branch, run or header that loses more in every system.
+
+    Attributes
+    ----------
+    name : of it
+    more : at equal flow, as a share of what it loses clean [ratio]
+    """
+
+    name: str
+    more: float = quantity("ratio")
+
+
+@dataclass(frozen=True, kw_only=True)
 class Spread(Record):
     """How sure the flows of a plan are.
 
@@ -131,6 +145,7 @@ class Spread(Record):
     ----------
     title : of the plan
     begins : where the handles stand: as the plan has them, or where `settings` puts them
+    clogged : what loses more than it does clean
     seed : of the random numbers
     before : by what the plan says
     after : by what readings say besides; None where there are none
@@ -140,6 +155,7 @@ class Spread(Record):
 
     title: str
     begins: Literal["as it stands", "at the settings"]
+    clogged: tuple[Clogged, ...]
     seed: int
     before: Outcome
     after: Outcome | None

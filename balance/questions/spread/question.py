@@ -14,7 +14,7 @@ from balance.questions.learning.doubts import Doubts
 from balance.questions.learning.learn import learn
 from balance.questions.learning.numbers import table_of
 from balance.questions.settings import settings as ask_settings
-from balance.questions.spread.answer import Outcome, Spread
+from balance.questions.spread.answer import Clogged, Outcome, Spread
 from balance.questions.spread.outcome import Progress, outcome_of
 
 SYSTEMS = 100_000
@@ -75,12 +75,13 @@ def spread(
     if from_settings:
         plan = ask_settings(plan).plan
     bare = network_of(plan.model_copy(update={"learnt": None}))
+    clogs = clogs_of(bare, clogged or {})
     before = outcome_of(
         bare,
         Doubts(bare),
         systems=systems,
         seed=seed,
-        clogs=clogs_of(bare, clogged or {}),
+        clogs=clogs,
         progress=progress,
     )
     after = None
@@ -91,12 +92,13 @@ def spread(
             Believed(fitted, plan.learnt),
             systems=systems,
             seed=seed,
-            clogs=clogs_of(fitted, clogged or {}),
+            clogs=clogs,
             progress=progress,
         )
     return Spread(
         title=plan.title,
         begins="at the settings" if from_settings else "as it stands",
+        clogged=tuple(Clogged(name=name, more=more) for name, more in clogs),
         seed=seed,
         before=before,
         after=after,

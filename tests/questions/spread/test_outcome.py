@@ -16,6 +16,7 @@ from balance.plan.read import read, read_text
 from balance.questions.learning.doubts import Doubt, Doubts, Drawn
 from balance.questions.settings import settings
 from balance.questions.spread import outcome, spread
+from balance.questions.spread.advice import advice_on
 from balance.questions.spread.monte_carlo import blocks
 from balance.questions.spread.outcome import outcome_of
 from tests.questions.spread.plans import SMALL
@@ -211,6 +212,13 @@ def test_progress_is_told() -> None:
     told: list[tuple[int, int]] = []
     spread(read_text(SMALL), systems=5000, progress=lambda done, of: told.append((done, of)))
     assert told == [(4096, 5000), (5000, 5000)]
+
+
+def test_every_kind_of_doubt_has_advice_of_its_own() -> None:
+    kinds = {doubt.about for doubt in Doubts(network_of(read(DEMO / "lagoon.toml"))).all}
+    assert len(kinds) == 15
+    advice = {kind: advice_on(kind) for kind in kinds}
+    assert advice_on("what nobody has heard of") not in advice.values()
 
 
 def test_a_frame_has_a_row_a_branch() -> None:
