@@ -13,9 +13,8 @@ _PUMP = (
     "read the pump with all valves wide open, at the speed at which it will run: its flow by a "
     "bucket at each branch, its head by a gauge"
 )
-_MORE = "read more flows, with handles at other marks"
 
-_ADVICE = {
+ADVICE = {
     doubts.CURVES: _BUCKET,
     doubts.OFFSETS: _BUCKET,
     doubts.HANDLES: _BUCKET,
@@ -39,8 +38,3 @@ _ADVICE = {
     ),
     doubts.TEMPERATURE: "read the thermometer, and write what it says into the plan",
 }
-
-
-def advice_on(about: str) -> str:
-    """What to do about a kind of doubt."""
-    return _ADVICE.get(about, _MORE)

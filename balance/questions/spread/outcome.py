@@ -14,7 +14,7 @@ from balance.network.solve import refuse_isolated_draws, unsettled
 from balance.questions.clogs import Clogs, clog_factor
 from balance.questions.learning.doubts import Doubt
 from balance.questions.learning.sampler import Sampler
-from balance.questions.spread.advice import advice_on
+from balance.questions.spread.advice import ADVICE
 from balance.questions.spread.answer import Band, Contribution, Matter, Outcome
 from balance.questions.spread.monte_carlo import blocks, solve_drawn
 from balance.questions.spread.shares import Tally
@@ -225,7 +225,7 @@ def _matters(branches: Sequence[Band]) -> tuple[Matter, ...]:
             about=kind,
             share=sum(shares) / len(varied),
             most_in=tuple(first.get(kind, ())),
-            advice=advice_on(kind),
+            advice=ADVICE[kind],
         )
         for kind, shares in found.items()
     )
