@@ -283,7 +283,7 @@ def _kind(part: Part) -> LossKind:
             return "device"
         case OutletPart():
             # A plain end gives up the velocity head, which is sure; a nozzle is a device.
-            return "end" if part.drop is None and part.points is None else "device"
+            return "end" if _is_plain(part) else "device"
     return "fitting"
 
 
@@ -294,9 +294,16 @@ def _goes_with_hose(part: Part, hoses: frozenset[float]) -> bool:
             return part.bore_is_estimate  # then a share of the hose stands for it
         case DevicePart():
             return part.k is not None and part.bore in hoses
-        case OutletPart():
-            return part.drop is None and part.points is None and part.bore_to in hoses
+        case OutletPart() if not _is_plain(part):
+            # A throat that nobody gave is a share of the hose.
+            return part.bore_from in hoses and part.bore == part.law.throat(part.bore_from)
     return part.bore_to in hoses
+
+
+def _is_plain(part: OutletPart) -> bool:
+    """Whether an outlet is an end of pipe or hose, and no nozzle, holes or slot."""
+    stated = part.drop is not None or part.points is not None
+    return not (stated or part.law.narrows or part.law.ports is not None)
 
 
 def _first_bore(parts: Sequence[Part]) -> float | None:

@@ -96,7 +96,7 @@ to = "sump"
 parts = [
   { fitting = "barb", hose = "16 mm", size = "3/4 in", k = 12 },
   { hose = "16 mm", length = "3 m" },
-  { outlet = "submerged" },
+  { outlet = "jet nozzle" },
 ]
 """
 
@@ -191,6 +191,11 @@ CASES = {
         [("k = 1.5", "k = 1.875")],
         EXACT,
     ),
+    "a nozzle": (
+        [(doubts.DEVICES, "sump stir", log(1.2))],
+        [('outlet = "jet nozzle"', 'outlet = "jet nozzle", k = 1.404')],
+        EXACT,
+    ),
     "a barb": (
         [(doubts.BARBS, "reactor", log(1.4))],
         [("k = 0.9", "k = 1.26")],
@@ -241,7 +246,7 @@ CASES = {
         [('hose = "13 mm"', 'hose = "13.39 mm"')],
         0.002,
     ),
-    "bore of a hose with the barb that it fits": (
+    "bore of a hose with the barb and the nozzle that fit it": (
         [(doubts.HOSES, "sump stir", log(0.97))],
         [('hose = "16 mm"', 'hose = "15.52 mm"')],
         0.02,  # so does the step between the two, as that to the thread
