@@ -56,6 +56,11 @@ class LaidRun:
         """Name of the run before it was cut in two, if it was."""
         return self.name.removesuffix(SECOND_HALF)
 
+    @property
+    def uncut(self) -> str:
+        """Name of the run before it was cut at gauges too, which are in runs and branches only."""
+        return self.whole if self.kind == "header" else self.owner
+
 
 @dataclass(frozen=True)
 class LaidTee:

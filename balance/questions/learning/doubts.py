@@ -130,9 +130,9 @@ class Doubts:
         for row, run in enumerate(network.layout.runs):
             if run.kind == "pump":
                 continue
-            add(PIPES, run.whole, spread.pipe_bore)
+            add(PIPES, run.uncut, spread.pipe_bore)
             if run.stretch.hoses:
-                add(HOSES, run.whole, spread.hose_bore)
+                add(HOSES, run.uncut, spread.hose_bore)
             for number, share in enumerate(_shares(run.stretch)):
                 doubt = None
                 if share.kind in sizes:
@@ -140,7 +140,7 @@ class Doubts:
                     doubt = add(about, f"{run.whole}, {number + 1}", sd)
                 shares.append(_Share(row, share, doubt))
             if run.stretch.powers or run.stretch.points:
-                add(DEVICES, run.whole, spread.devices)
+                add(DEVICES, run.uncut, spread.devices)
         for tee in network.layout.tees:
             add(TEES, tee.joint, spread.tees)
         for valve in network.valves:
@@ -186,7 +186,7 @@ class Doubts:
             for array in (passive.linear, passive.forward, passive.backward)
         )
         for share in self._listed[2]:
-            run = network.layout.runs[share.row].whole
+            run = network.layout.runs[share.row].uncut
             bore = hose_bore[run] if share.of.in_hose else pipe_bore[run]
             exponent = (
                 every if share.doubt is None else self.all[share.doubt].sd * normal[share.doubt]
@@ -245,7 +245,7 @@ class Doubts:
             term = laws.friction
             bore = np.array(
                 [
-                    hose_bore[runs[row].whole] if in_hose else pipe_bore[runs[row].whole]
+                    hose_bore[runs[row].uncut] if in_hose else pipe_bore[runs[row].uncut]
                     for row, in_hose in zip(term.at.of, self._pieces, strict=True)
                 ]
             )
@@ -260,12 +260,12 @@ class Doubts:
             )
             laws = replace(laws, friction=friction_term)
         if laws.power is not None:
-            factor = np.array([np.exp(off(DEVICES, runs[row].whole)) for row in laws.power.at.of])
+            factor = np.array([np.exp(off(DEVICES, runs[row].uncut)) for row in laws.power.at.of])
             laws = replace(
                 laws, power=replace(laws.power, coefficient=laws.power.coefficient * factor)
             )
         if laws.points is not None:
-            factor = np.array([np.exp(off(DEVICES, runs[row].whole)) for row in laws.points.at.of])
+            factor = np.array([np.exp(off(DEVICES, runs[row].uncut)) for row in laws.points.at.of])
             laws = replace(laws, points=replace(laws.points, factor=laws.points.factor * factor))
         if laws.tees is not None:
             share = np.array([np.exp(off(TEES, t.joint)) for t in self.network.layout.tees])

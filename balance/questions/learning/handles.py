@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,11 +33,14 @@ class Setting:
     Attributes
     ----------
     valve : its place in the network
-    sd : of the error, of travel
+    sd : of the error by itself, of travel
+    shared : of what all settings of that valve to a mark have in common, of travel: its offset
+        where readings cannot tell it
     """
 
     valve: int
     sd: float
+    shared: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -103,18 +105,15 @@ class Following:
             self._set(place)
         else:
             valve = self.network.valves[place]
-            self._add(place, nudge_spread(valve, self.spread, turned.to - before))
+            self._add(Setting(place, nudge_spread(valve, self.spread, turned.to - before)))
 
     def _set(self, place: int) -> None:
-        valve = self.network.valves[place]
-        sd = handle_spread(valve, self.spread)
         self.errors[place] = ()
-        # An offset that cannot be told from what the hand does is a part of that.
-        own = 0.0 if self.told[place] else offset_spread(valve, self.spread)
-        self._add(place, hypot(sd, own))
+        self._add(setting_to_mark(self.network, place, told=self.told[place]))
 
-    def _add(self, place: int, sd: float) -> None:
-        self.settings.append(Setting(place, sd))
+    def _add(self, setting: Setting) -> None:
+        self.settings.append(setting)
+        place = setting.valve
         self.errors[place] = (*self.errors[place], len(self.settings) - 1)
 
     @property
@@ -143,6 +142,29 @@ def handle_log(
     for turned in then:
         following.turn(turned)
     return HandleLog(tuple(following.settings), tuple(stands), following.stand, told)
+
+
+def setting_to_mark(network: Network, place: int, *, told: bool) -> Setting:
+    """What is hidden of a handle that is set to a mark by eye.
+
+    Parameters
+    ----------
+    place : of its valve in the network
+    told : its offset is an unknown by itself
+    """
+    valve, spread = network.valves[place], network.plan.spread
+    # An offset that cannot be told from what the hand does is a part of that, at every mark alike.
+    shared = 0.0 if told else offset_spread(valve, spread)
+    return Setting(place, handle_spread(valve, spread), shared)
+
+
+def covariance_of(settings: Sequence[Setting]) -> Floats:
+    """Covariance of the errors of settings, (n, n)."""
+    valve = np.array([setting.valve for setting in settings])
+    shared = np.array([setting.shared for setting in settings])
+    same = np.equal.outer(valve, valve)
+    alone = np.diag([setting.sd**2 for setting in settings])
+    return np.asarray(alone + same * np.outer(shared, shared)).reshape(len(valve), len(valve))
 
 
 def at_stop(opening: float) -> bool:

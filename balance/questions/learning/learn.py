@@ -14,10 +14,16 @@ from balance.network.arrays import Network
 from balance.network.settle import State, settle
 from balance.plan.reading import Reading, Turned
 from balance.questions.learning.experiment import Experiment, Observation
-from balance.questions.learning.handles import HandleLog, Stand, handle_log
+from balance.questions.learning.handles import (
+    HandleLog,
+    Setting,
+    Stand,
+    covariance_of,
+    handle_log,
+)
 from balance.questions.learning.observed import observations_of
 from balance.questions.learning.regression import Regression, regress
-from balance.questions.learning.unknowns import Unknowns, unknowns_of
+from balance.questions.learning.unknowns import Unknowns, handles_in, unknowns_of
 
 Floats = NDArray[np.float64]
 
@@ -79,6 +85,39 @@ class Learnt:
     def handles(self, stand: Stand) -> Floats:
         """How far beyond their marks handles most likely stand, (V,)."""
         return self.unknowns.handles(self.z, (stand,))[:, 0]
+
+    def with_settings(self, more: Sequence[Setting]) -> Learnt:
+        """The same with settings of handles that are still to come, behind those of the log.
+
+        What they have in common with those of the log is known as well as from there.
+        """
+        if not more:
+            return self
+        unknowns = self.unknowns
+        settings = (*unknowns.settings, *more)
+        count, old, new = len(unknowns.settings), len(self.z), len(more)
+        prior = covariance_of(settings)
+        from_old = np.linalg.solve(prior[:count, :count], prior[:count, count:]).T
+        rest = prior[count:, count:] - from_old @ prior[:count, count:]
+        carried = np.zeros((new, old))
+        carried[:, old - count :] = from_old
+        covariance = np.zeros((old + new, old + new))
+        covariance[:old, :old] = unknowns.covariance
+        covariance[old - count :, old - count :] = prior
+        extended = replace(
+            unknowns,
+            settings=settings,
+            all=(*unknowns.all[: old - count], *handles_in(unknowns.network, settings)),
+            covariance=covariance,
+        )
+        return replace(
+            self,
+            experiment=replace(self.experiment, unknowns=extended),
+            z=np.concatenate([self.z, carried @ self.z]),
+            root=np.block(
+                [[self.root, np.zeros((old, new))], [carried @ self.root, np.linalg.cholesky(rest)]]
+            ),
+        )
 
     def drawn(self, normal: Floats) -> Floats:
         """Unknowns (P, S) from standard normal numbers (P, S), by the curvature at the optimum."""

@@ -11,22 +11,20 @@ Source: fedorov-1972.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.questions.learning.doubts import handle_spread
 from balance.questions.learning.experiment import (
     MODEL_FLOW,
     Experiment,
     Observation,
     slopes,
 )
-from balance.questions.learning.handles import Setting, Stand, at_stop
+from balance.questions.learning.handles import Setting, Stand, at_stop, setting_to_mark
 from balance.questions.learning.learn import Learnt
-from balance.questions.learning.unknowns import Unknown, Unknowns
 from balance.questions.settings.search import search
 
 Floats = NDArray[np.float64]
@@ -69,22 +67,18 @@ def lessons(learnt: Learnt) -> tuple[Lesson, ...]:
     goal = found.openings[:, 0].copy()
     valves = {valve.name: row for row, valve in enumerate(network.valves)}
     turned = [valves[name] for name in found.space.turned]
-    settings = list(learnt.unknowns.settings)
+    known = len(learnt.unknowns.settings)
+    more: list[Setting] = []
     fresh: dict[int, int] = {}
     last = learnt.log.last
     for place in turned:
         if abs(last.openings[place] - float(goal[place])) <= THERE:
             goal[place] = last.openings[place]  # it stays where it stands
         elif not at_stop(float(goal[place])):
-            fresh[place] = len(settings)
-            spread = handle_spread(network.valves[place], network.plan.spread)
-            settings.append(Setting(place, spread))
-    unknowns = _extended(learnt.unknowns, settings)
-    covariance = np.zeros((len(unknowns.all), len(unknowns.all)))
-    count = len(learnt.z)
-    covariance[:count, :count] = learnt.covariance
-    extra = range(count, len(unknowns.all))
-    covariance[extra, extra] = [setting.sd**2 for setting in settings[count_of(learnt) :]]
+            fresh[place] = known + len(more)
+            more.append(setting_to_mark(network, place, told=learnt.log.told[place]))
+    foreseen = learnt.with_settings(more)
+    unknowns, covariance, z = foreseen.unknowns, foreseen.covariance, foreseen.z
     speeds = tuple(float(speed) for speed in found.speeds[:, 0])
     errors = tuple(
         (fresh[place],) if place in fresh else () if at_stop(float(mark)) else last.errors[place]
@@ -112,7 +106,6 @@ def lessons(learnt: Learnt) -> tuple[Lesson, ...]:
                     _with(last.errors, place, (fresh[place],)),
                 )
             )
-    z = np.concatenate([learnt.z, np.zeros(len(unknowns.all) - count)])
     experiment = Experiment(unknowns, tuple(stands), ())
     look = experiment.look(z)
     asked: list[tuple[str, How, int]] = [(name, "all at their marks", 0) for name in names]
@@ -150,22 +143,6 @@ def lessons(learnt: Learnt) -> tuple[Lesson, ...]:
             )
         )
     return tuple(sorted(found_lessons, key=lambda each: each.after))
-
-
-def count_of(learnt: Learnt) -> int:
-    """Settings of handles that a fit knows."""
-    return len(learnt.unknowns.settings)
-
-
-def _extended(unknowns: Unknowns, settings: list[Setting]) -> Unknowns:
-    """The same unknowns with the errors of settings to come."""
-    network = unknowns.network
-    more = tuple(
-        Unknown("handle", network.valves[setting.valve].name, place)
-        for place, setting in enumerate(settings)
-        if place >= len(unknowns.settings)
-    )
-    return replace(unknowns, settings=tuple(settings), all=(*unknowns.all, *more))
 
 
 def _with(items: tuple[T, ...], place: int, item: T) -> tuple[T, ...]:

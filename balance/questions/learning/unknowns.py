@@ -22,7 +22,7 @@ from balance.network.real import Real, stronger
 from balance.network.solve import solve
 from balance.questions.aims import aims_of
 from balance.questions.learning.doubts import Doubts, curve_spread, offset_spread
-from balance.questions.learning.handles import Setting, Stand
+from balance.questions.learning.handles import Setting, Stand, covariance_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -32,6 +32,8 @@ STEP = 0.05  # of each doubt's standard deviation, for the prior's slopes
 MOST_LOSS = 0.6
 """Standard deviation of a branch's loss at the most.  A trickle past a header's tee may owe most of
 its head to the tee, for whose doubt no factor of its own loss can stand.  Our own choice."""
+LEAST = 1e-6
+"""Standard deviation of what a plan calls sure, so that no prior is infinitely sharp."""
 LEAST_FLOW = 0.2  # [m/s] of velocity, at which losses of branches without flow are compared
 
 
@@ -171,14 +173,22 @@ def unknowns_of(
             sizes.append(offset_spread(valve, spread))
     kinds.append(Unknown("bucket", "", 0))
     sizes.append(spread.bucket)
-    for place, setting in enumerate(settings):
-        kinds.append(Unknown("handle", network.valves[setting.valve].name, place))
-        sizes.append(setting.sd)
+    kinds += handles_in(network, settings)
     covariance = np.zeros((len(kinds), len(kinds)))
-    first = len(supply)
+    first, last = len(supply), len(kinds) - len(settings)
     covariance[:first, :first] = supply
-    covariance[range(first, len(kinds)), range(first, len(kinds))] = np.square(sizes)
+    covariance[range(first, last), range(first, last)] = np.square(sizes)
+    covariance[last:, last:] = covariance_of(settings)
+    covariance[range(len(kinds)), range(len(kinds))] += LEAST**2
     return Unknowns(network, settings, tuple(kinds), covariance)
+
+
+def handles_in(network: Network, settings: Sequence[Setting]) -> tuple[Unknown, ...]:
+    """The errors of settings, as unknowns."""
+    return tuple(
+        Unknown("handle", network.valves[setting.valve].name, place)
+        for place, setting in enumerate(settings)
+    )
 
 
 def _supply_prior(network: Network, kinds: Sequence[Unknown]) -> Floats:
@@ -206,8 +216,8 @@ def _supply_prior(network: Network, kinds: Sequence[Unknown]) -> Floats:
     rows = []
     for each in kinds:
         if each.of == "loss":
-            row = network.row_of[each.name]
-            moves = slope[row] / max(float(own[row, 0]), 1e-9)
+            pieces = [row for row, run in enumerate(runs) if run.owner == each.name]
+            moves = slope[pieces].sum(axis=0) / max(float(own[pieces, 0].sum()), 1e-9)
             rows.append(moves * min(1.0, MOST_LOSS / max(float(np.linalg.norm(moves)), 1e-9)))
         elif each.of == "mains":
             lost = float(np.abs(flow[mains] * own[mains, 0]).sum())
@@ -230,7 +240,7 @@ def _usual_flows(network: Network) -> Floats:
     for row, run in enumerate(network.layout.runs):
         if run.kind == "branch" and abs(flow[row]) < 1e-9:
             usual = LEAST_FLOW * float(network.passive.area[row, 0])
-            flow[row] = max(aims.get(run.name) or 0.0, usual)
+            flow[row] = max(aims.get(run.owner) or 0.0, usual)
     return flow
 
 
