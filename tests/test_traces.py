@@ -28,7 +28,7 @@ FIGURES = {
     "parts/fittings.py": ["BARB_TO_HOSE", "REDUCER_ANGLE", "STEEP"],
     "parts/friction.py": ["LAMINAR_END", "TURBULENT_START"],
     "parts/pumps.py": [
-        "GRAVITY", "TEST_DENSITY", "STANDBY", "NOISE", "GENTLE_FALL", "_REST_LOSS",
+        "GRAVITY", "TEST_DENSITY", "STANDBY", "IDLE_SHARE", "NOISE", "GENTLE_FALL", "_REST_LOSS",
     ],
     "parts/tees.py": ["BLEND", "GIVE_WAY", "WYE"],
     "parts/valve_shapes.py": ["_BALL_CHORD"],

@@ -87,9 +87,18 @@ class Machine:
         left = 1.0 - self.pump.wear
         return left * families.head(self.curves, flow / left, self._turning(speed))
 
-    def power(self, flow: Floats, speed: Floats, *, density: float) -> Floats | None:
-        """Watts at the wire for flows and speed settings (S,); None where a curve has no power."""
-        return families.power(self.curves, flow, self.shaft(speed), density=density)
+    def power(
+        self, flow: Floats, speed: Floats, *, density: float, strength: Floats | float = 1.0
+    ) -> Floats | None:
+        """Watts at the wire for flows and speed settings (S,); None where a curve has no power.
+
+        Parameters
+        ----------
+        strength : (S,) or one, of the curve
+        """
+        return families.power(
+            self.curves, flow, self.shaft(speed), density=density, strength=strength
+        )
 
     def needed_suction_head(self, flow: float, speed: float) -> float | None:
         """Net positive suction head needed at a speed setting [m]; None where a curve lacks it."""

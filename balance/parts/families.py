@@ -84,14 +84,18 @@ def power(
     speed: Floats,
     *,
     density: float = TEST_DENSITY,
+    strength: ArrayLike = 1.0,
 ) -> Floats | None:
-    """Return the watts at the wire for flows and speeds (S,); None where no curve has power."""
+    """Return the watts at the wire for flows, speeds and strengths (S,).
+
+    None where no curve has power.
+    """
     family = with_power(family)
     if not family:
         return None
     drawn = [
         # A curve measured at part speed gives its watts there: affinity from that speed.
-        pumps.power(points.curve, flow, speed / points.speed, density=density)
+        pumps.power(points.curve, flow, speed / points.speed, density=density, strength=strength)
         for points in family
     ]
     return np.asarray((shares(family, speed).value * np.array(drawn)).sum(axis=0))

@@ -23,6 +23,7 @@ Floats = NDArray[np.float64]
 GRAVITY = 9.80665  # m/s², standard: by definition
 TEST_DENSITY = 998.2  # kg/m³, fresh water at 20 degC, in which makers test: ittc-2011
 STANDBY = 3.0  # W of the electronics of a speed-controlled pump; common practice, no source
+IDLE_SHARE = 0.1  # of its least power, that it takes at the most; common practice, no source
 NOISE = 0.02  # of shut-off head: a rise with flow up to it is taken for noise; our own choice
 GENTLE_FALL = 0.005  # of peak head, from zero flow to the peak of a humped curve; our own choice
 _TILT = 1e-6  # of shut-off head, from end to end, where smoothing has left a level stretch
@@ -253,7 +254,12 @@ def head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> PumpHead:
 
 
 def power(
-    curve: PumpCurve, flow: ArrayLike, speed: ArrayLike, *, density: float = TEST_DENSITY
+    curve: PumpCurve,
+    flow: ArrayLike,
+    speed: ArrayLike,
+    *,
+    density: float = TEST_DENSITY,
+    strength: ArrayLike = 1.0,
 ) -> Floats:
     """Return the power [W] that a pump draws at the wire.
 
@@ -262,17 +268,21 @@ def power(
     flow : array, m³/s. Backwards and beyond run-out the power of the curve's end is held.
     speed : array, ratio n to full speed, >= 0; broadcasts against `flow`.
     density : of the water, kg/m³.
+    strength : array, s, of the curve as `PumpCurve.stronger` has it; broadcasts against `flow`.
 
-    Equation: P = P0 + n³ (p(q/n) - P0) rho/rho_test: affinity for what turns, in proportion to
-    density, and P0 of `standby`.
+    Equation: P = P0 + n³ (s³ p(q/(n s)) - P0) rho/rho_test: affinity for what turns, in proportion
+    to density, and P0 of `standby`.
 
     Source: affinity laws, crane-tp410, example 7.33; P0 common practice, no source.
     Raises BalanceError where the curve has no power.
     """
     points, slopes = _measured_power(curve)
-    q, n = np.broadcast_arrays(np.asarray(flow, np.float64), np.asarray(speed, np.float64))
-    idle = standby(curve)
-    turning = _at(curve, points, slopes, q, n).value - idle
+    q, n, s = np.broadcast_arrays(
+        *(np.asarray(each, np.float64) for each in (flow, speed, strength))
+    )
+    # As `standby` of the stronger curve.
+    idle = np.minimum(STANDBY, IDLE_SHARE * s**3 * float(points.min()))
+    turning = s**3 * _at(curve, points, slopes, q / s, n).value - idle
     return np.asarray(idle + n**3 * turning * (density / TEST_DENSITY))
 
 
@@ -282,7 +292,7 @@ def standby(curve: PumpCurve) -> float:
     Source: common practice, no source. Raises BalanceError where the curve has no power.
     """
     points, _ = _measured_power(curve)
-    return min(STANDBY, 0.1 * float(points.min()))
+    return min(STANDBY, IDLE_SHARE * float(points.min()))
 
 
 def needed_suction_head(curve: PumpCurve, flow: ArrayLike, speed: ArrayLike) -> Floats:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -157,6 +157,28 @@ class Learnt(Table):
         return next(
             (n.value for n in self.numbers if (n.of, (n.name or "").casefold()) == wanted), default
         )
+
+    def without(self, of: LearntOf, names: Collection[str]) -> Learnt:
+        """Give the same without the numbers of a kind and some names, whatever the case."""
+        gone = {name.casefold() for name in names}
+        kept = [
+            index
+            for index, number in enumerate(self.numbers)
+            if number.of != of or (number.name or "").casefold() not in gone
+        ]
+        numbers = tuple(
+            self.numbers[index].model_copy(
+                update={
+                    "with_": tuple(
+                        self.numbers[index].with_[above]
+                        for above in kept[:place]
+                        if self.numbers[index].with_
+                    )
+                }
+            )
+            for place, index in enumerate(kept)
+        )
+        return self.model_copy(update={"numbers": numbers})
 
     def covariance(self) -> NDArray[np.float64]:
         """Give the covariance of the numbers, in their order, without a negative eigenvalue."""

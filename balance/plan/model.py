@@ -732,6 +732,11 @@ class Plan(Table):
         """Pumps that run all the time; those for water changes are off but for these."""
         return {name: pump for name, pump in self.pumps.items() if pump.use == "always"}
 
+    def with_new_pumps(self, pumps: dict[str, Pump]) -> Plan:
+        """Give the plan with new pumps, of which nothing was learnt, under these names."""
+        learnt = None if self.learnt is None else self.learnt.without("pump", pumps)
+        return self.model_copy(update={"pumps": {**self.pumps, **pumps}, "learnt": learnt})
+
     def stretches(self) -> Iterator[Run | Branch | Drain]:
         """All runs, branches and drains; headers are separate."""
         yield from self.runs

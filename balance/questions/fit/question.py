@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.errors import UsageError
+from balance.errors import NoSolutionError, UsageError
 from balance.network.arrays import Network, network_of
 from balance.network.settle import settle
 from balance.plan.model import Plan
@@ -45,7 +45,8 @@ def fit(plan: Plan, readings: Readings) -> Fit:
     UsageError
         If there is nothing in the log to fit.
     NoSolutionError, SolveError
-        As from solving, and where by the plan no water flows that was measured.
+        As from solving; where by the plan no water flows that was measured; and where no unknowns
+        were found that fit best.
     """
     if not readings.rows:
         raise UsageError(
@@ -56,6 +57,11 @@ def fit(plan: Plan, readings: Readings) -> Fit:
     places = [row.at for row in readings.rows if row.at is not None]
     network = network_of(bare, gauges=places)
     learnt = learn(network, readings.rows)
+    if not learnt.regression.converged:
+        raise NoSolutionError(
+            f"the fit did not settle in {learnt.regression.iterations} steps: look for a row in "
+            "which handles stood elsewhere than the log says, or leave out those that are in doubt"
+        )
     draws = sampled(learnt)
     return Fit(
         title=plan.title,

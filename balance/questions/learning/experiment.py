@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from balance.network.arrays import Network
+from balance.network.arrays import Machine, Network
 from balance.network.gradients import by_lost_head
 from balance.network.laws import RunLaws
 from balance.network.real import Real
@@ -30,7 +30,7 @@ MODEL_FLOW = 0.01
 METER = 0.03  # of a flow read off a meter; common practice, no source
 STANDPIPE = 0.005  # [m], reading a level; common practice, no source
 WATTS = 0.05  # of a power; common practice, no source
-STEP = 1e-4  # of a flow, for the slope of a pump's power
+STEP = 1e-4  # of a pump's run-out and strength, for slopes of its power
 
 
 @dataclass(frozen=True)
@@ -201,6 +201,7 @@ def values(
                 found[row] = state.heads[each.joint, columns] - velocity**2 / (2 * GRAVITY)
             else:
                 found[row] = np.log(_power(unknowns, stands, each, flow, z))
+        found[row, ~state.converged[columns]] = np.nan
     return found
 
 
@@ -234,14 +235,9 @@ def slopes(
             by_head[each.joint, row] = 1.0
         else:
             own = unknowns.rows["pump", network.layout.runs[each.run].name]
-            here = np.array([through[row]])
-            up, down = (
-                float(np.log(_power(unknowns, stands, each, here * (1 + step), z[:, None]))[0])
-                for step in (STEP, -STEP)
+            by_flow[each.run, row], found[row, own] = _power_slopes(
+                unknowns, stands, each, through[row], z
             )
-            steep = (up - down) / (2 * STEP)  # against the logarithm of flow
-            by_flow[each.run, row] = steep / through[row]
-            found[row, own] = 3.0 - steep
     unread = np.isnan(by_flow).any(axis=0)
     by_flow[:, unread] = 0.0
     # (E, N): what the reading does for each metre more that a run loses.
@@ -324,13 +320,34 @@ def _power(
     z: Floats,
 ) -> Floats:
     """Watts of a pump, (S,), of strength as in z (P, S)."""
-    network = unknowns.network
-    name = network.layout.runs[each.run].name
-    machine = next(machine for machine in network.machines if machine.name == name)
-    place = network.machines.index(machine)
-    strength = np.exp(z[unknowns.rows["pump", name]])
-    speed = np.full(len(flow), stands[each.stand].speeds[place])
-    drawn = machine.power(flow / strength, speed, density=network.water.density)
-    if drawn is None:
-        return np.full(len(flow), np.nan)
-    return np.asarray(drawn * strength**3)
+    place, machine = _machine(unknowns, each)
+    drawn = machine.power(
+        flow,
+        np.full(len(flow), stands[each.stand].speeds[place]),
+        density=unknowns.network.water.density,
+        strength=np.exp(z[unknowns.rows["pump", machine.name]]),
+    )
+    return np.full(len(flow), np.nan) if drawn is None else drawn
+
+
+def _power_slopes(
+    unknowns: Unknowns, stands: Sequence[Stand], each: Observation, flow: float, z: Floats
+) -> tuple[float, float]:
+    """Slopes of the logarithm of a pump's power against its flow, and against its own strength."""
+    place, machine = _machine(unknowns, each)
+    hair = STEP * machine.run_out(max(stands[each.stand].speeds[place], STEP))
+    own = unknowns.rows["pump", machine.name]
+    flows = flow + hair * np.array([1.0, -1.0, 0.0, 0.0])
+    strengths = np.repeat(z[:, None], len(flows), axis=1)
+    strengths[own] += STEP * np.array([0.0, 0.0, 1.0, -1.0])
+    drawn = np.log(_power(unknowns, stands, each, flows, strengths))
+    return float(drawn[0] - drawn[1]) / (2 * hair), float(drawn[2] - drawn[3]) / (2 * STEP)
+
+
+def _machine(unknowns: Unknowns, each: Observation) -> tuple[int, Machine]:
+    """The pump of whose power an observation tells, and its place among the pumps."""
+    return next(
+        (place, machine)
+        for place, machine in enumerate(unknowns.network.machines)
+        if machine.run == each.run
+    )

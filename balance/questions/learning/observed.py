@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import hypot, log
 
+from balance.errors import UsageError
 from balance.network.arrays import Network
 from balance.network.layout import gauge_joint
+from balance.parts.families import with_power
 from balance.plan.reading import Reading
 from balance.questions.learning.experiment import (
     METER,
@@ -63,6 +65,7 @@ def observations_of(network: Network, readings: Sequence[Reading]) -> tuple[Obse
                 )
             )
         if reading.watts is not None and reading.pump is not None:
+            _refuse_unknown_watts(network, reading)
             found.append(
                 Observation(
                     "watts",
@@ -74,3 +77,13 @@ def observations_of(network: Network, readings: Sequence[Reading]) -> tuple[Obse
                 )
             )
     return tuple(found)
+
+
+def _refuse_unknown_watts(network: Network, reading: Reading) -> None:
+    """Raises UsageError where the plan says nothing of the watts that were read."""
+    machine = next(machine for machine in network.machines if machine.name == reading.pump)
+    if not with_power(machine.curves):
+        raise UsageError(
+            f'line {reading.line}: watts of "{machine.name}" were read, but its curve says nothing '
+            "of watts; add a column such as power_w to its file, or take these watts out"
+        )

@@ -3,7 +3,7 @@
 For each pump a strength, with which its flow goes, and its head with the square; for each branch a
 factor of what it loses beside its valve's throttling; for each valve a factor of that throttling,
 and the offset of its handle where it may be told; one factor of the mains, that is of all runs and
-headers, where a gauge or a meter tells it from the pump's strength; the bucket's true volume; and
+headers, where a level or watts tell it from the pump's strength; the bucket's true volume; and
 the hidden error of each setting of a handle.  All but offsets and errors are logarithms.
 """
 
@@ -149,7 +149,7 @@ def unknowns_of(
     ----------
     settings : of handles in the log
     told : (V,) valves of which the offset may be told
-    supply_told : a gauge or a meter tells pump and mains apart
+    supply_told : a level or watts tell pump and mains apart
     """
     plan, spread = network.plan, network.plan.spread
     kinds: list[Unknown] = [

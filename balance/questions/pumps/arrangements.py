@@ -65,7 +65,7 @@ def arranged(plan: Plan, candidate: Candidate, *, replaces: tuple[str, ...]) -> 
 
     Raises UsageError where the plumbing has no place for two.
     """
-    plan = _with_pumps(plan, {name: _as(plan.pumps[name], candidate) for name in replaces})
+    plan = plan.with_new_pumps({name: _as(plan.pumps[name], candidate) for name in replaces})
     if candidate.arrangement == "single":
         return Arranged(plan, replaces)
     if len(replaces) != 1:

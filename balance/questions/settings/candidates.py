@@ -121,13 +121,17 @@ def _pumps(plan: Plan) -> Iterator[tuple[str, Plan]]:
         for candidate in plan.candidates:
             yield (
                 f'pump "{_name(candidate)}" in place of "{name}"',
-                _with_pump(
-                    plan,
-                    name,
-                    curve=candidate.curve,
-                    speed=1.0,
-                    speed_range=candidate.speed_range,
-                    speed_step=candidate.speed_step,
+                plan.with_new_pumps(
+                    {
+                        name: plan.pumps[name].model_copy(
+                            update={
+                                "curve": candidate.curve,
+                                "speed": 1.0,
+                                "speed_range": candidate.speed_range,
+                                "speed_step": candidate.speed_step,
+                            }
+                        )
+                    }
                 ),
             )
 

@@ -10,21 +10,15 @@ from numpy.typing import NDArray
 
 from balance.network.arrays import Network, network_of
 from balance.plan.read import read, read_text
-from balance.plan.reading import GaugePlace
 from balance.questions.learning.experiment import Experiment, Observation
 from balance.questions.learning.handles import Setting, Stand
 from balance.questions.learning.unknowns import unknowns_of
-from tests.questions.learning.two_pumps import TWO_PUMPS
+from tests.questions.learning.two_pumps import GAUGES, TWO_PUMPS
 
 Floats = NDArray[np.float64]
 
 DEMO = Path(__file__).parents[3] / "pump_curves_demo"
 STEP = 3e-3  # of each unknown's standard deviation
-GAUGES = {
-    "lagoon": (GaugePlace("riser", 1), GaugePlace("lagoon left", 3), GaugePlace("sump stir", 2)),
-    "fish-room": (GaugePlace("riser", 2), GaugePlace("feed 2", 2)),
-    "two pumps": (GaugePlace("first riser", 1), GaugePlace("reactor", 1)),
-}
 
 
 def network_with_gauges(name: str) -> Network:
@@ -39,7 +33,7 @@ def experiment_of(network: Network, *, seed: int) -> tuple[Experiment, Floats]:
     stands = []
     for number in range(3):
         openings, errors = [], []
-        for place, valve in enumerate(network.valves):
+        for place in range(len(network.valves)):
             shut = number == 2 and place % 4 == 1
             wide = number == 1 and place % 3 == 0
             opening = 0.0 if shut else 1.0 if wide else float(rng.uniform(0.45, 0.9))

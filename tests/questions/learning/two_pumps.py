@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from balance.plan.reading import GaugePlace
+
 TWO_PUMPS = """
 units = "metric"
 
@@ -83,3 +85,10 @@ parts = [
   { pipe = "24 mm bore", length = "1 m" },
 ]
 """  # noqa: E501
+
+# Pipes and hoses, by plan: before and behind valves and check valves, and at an end.
+GAUGES = {
+    "lagoon": (GaugePlace("riser", 1), GaugePlace("lagoon left", 3), GaugePlace("sump stir", 2)),
+    "fish-room": (GaugePlace("riser", 2), GaugePlace("feed 2", 2)),
+    "two pumps": (GaugePlace("first riser", 1), GaugePlace("reactor", 1)),
+}
