@@ -78,7 +78,8 @@ def test_what_made_the_readings_is_found(name: str) -> None:
     unknowns = experiment.unknowns
     # Within one standard deviation of the prior, whatever correlates.
     standard = rng.standard_normal(len(unknowns.all))
-    true = np.linalg.cholesky(unknowns.covariance) @ (standard / np.linalg.norm(standard))
+    root = np.linalg.cholesky(unknowns.covariance)
+    true = np.asarray(root @ (standard / np.linalg.norm(standard)))
     true[unknowns.first_setting :] = 0.0
     found = fitted(readable(experiment, true), log)
     assert found.regression.converged
@@ -118,5 +119,6 @@ def test_it_is_what_scipy_finds() -> None:
     sd = np.sqrt(np.diag(found.covariance))
     assert np.abs((found.z - root @ wanted.x) / sd).max() < 1e-3
     assert found.regression.cost == pytest.approx(wanted.cost, rel=1e-7)
-    inverse = root @ np.linalg.inv(wanted.jac.T @ wanted.jac) @ root.T
+    steep = np.asarray(wanted.jac)
+    inverse = root @ np.linalg.inv(steep.T @ steep) @ root.T
     assert np.abs((found.covariance - inverse) / np.outer(sd, sd)).max() < 1e-3

@@ -57,12 +57,11 @@ def experiment_of(network: Network, *, seed: int) -> tuple[Experiment, Floats]:
 
 
 def everything(network: Network) -> list[Observation]:
-    found = []
+    found: list[Observation] = []
     for stand in range(3):
         for branch in network.plan.branches:
-            run = network.row_of[branch.name]
             found += [
-                Observation(kind, stand, run, 0.0, 1.0)
+                Observation(kind, stand, network.row_of[branch.name], 0.0, 1.0)
                 for kind in ("bucket", "meter")
                 if branch.to is not None
             ]
