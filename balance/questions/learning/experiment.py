@@ -109,14 +109,14 @@ class Experiment:
     def openings(self) -> Floats:
         """By the marks, (V, T)."""
         return np.array([stand.openings for stand in self.stands]).T.reshape(
-            len(self.network.valves), -1
+            len(self.network.valves), len(self.stands)
         )
 
     @cached_property
     def speeds(self) -> Floats:
         """(P, T)."""
         return np.array([stand.speeds for stand in self.stands]).T.reshape(
-            len(self.network.machines), -1
+            len(self.network.machines), len(self.stands)
         )
 
     def look(self, z: Floats) -> Look:

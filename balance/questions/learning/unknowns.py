@@ -116,7 +116,7 @@ class Unknowns:
             elif each.of == "offset":
                 offset[each.place] = z[row]
         of_valves = np.array([valve.run for valve in network.valves], dtype=np.intp)
-        return Real(passive, loss[of_valves].reshape(valves, -1), log_factor, offset)
+        return Real(passive, loss[of_valves], log_factor, offset)
 
     def handles(self, z: Floats, stands: Sequence[Stand]) -> Floats:
         """How far beyond their marks handles stand, (V, T), at unknowns z (P,)."""
