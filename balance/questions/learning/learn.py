@@ -27,7 +27,7 @@ from balance.questions.learning.unknowns import Unknowns, handles_in, unknowns_o
 
 Floats = NDArray[np.float64]
 
-MOST = 60  # evaluations of the network
+MOST = 300  # evaluations of the network: a wild reading takes many
 SETTLED = 1e-4  # of how well each unknown is known, that a step may still move it
 DOUBTFUL = 3.0  # standard deviations beyond which a reading pulls less; our own choice
 

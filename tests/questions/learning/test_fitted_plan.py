@@ -30,10 +30,10 @@ LOGS = {
     "lagoon": (DEMO / "lagoon-readings.csv").read_text(encoding="utf-8"),
     "two pumps": (
         "branch,flow,open,head,at,watts\n"
-        "return,1400 lph,all=full,,,\nreactor,330 lph,,,,\nstir,1100 lph,,,,\n"
-        "return,1200 lph,return=60 deg,,,\nreactor,250 lph,reactor=50 deg,,,\n"
-        "reactor,170 lph,reactor=38 deg,,,\nstir,900 lph,stir=1.5 turns,,,\n"
-        ",,,1.7 m,first riser,\n,,,,,first=33 W\n"
+        "return,460 lph,all=full,,,\nreactor,395 lph,,,,\nstir,4300 lph,,,,\n"
+        "return,410 lph,return=60 deg,,,\nreactor,350 lph,reactor=50 deg,,,\n"
+        "reactor,260 lph,reactor=38 deg,,,\nstir,3300 lph,stir=1.5 turns,,,\n"
+        ",,,1.5 m,first riser,\n,,,,,first=32 W\n"
     ),
 }
 

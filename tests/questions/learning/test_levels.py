@@ -56,10 +56,13 @@ def plan_of(name: str) -> Plan:
 def gauges_of(plan: Plan) -> list[tuple[Run | Branch, GaugePlace]]:
     """Every pipe and hose that a level can be read in."""
     runs = [run for run in plan.runs if run.use != "change"]
-    branches = [branch for branch in plan.branches if branch.to is not None]
+    stretches: list[Run | Branch] = [
+        *runs,
+        *(each for each in plan.branches if each.to is not None),
+    ]
     return [
         (stretch, GaugePlace(stretch.name, place))
-        for stretch in (*runs, *branches)
+        for stretch in stretches
         for place, part in enumerate(stretch.parts)
         if isinstance(part, StraightPart)
     ]
