@@ -8,7 +8,7 @@ from pathlib import Path
 from rich.text import Text
 
 from balance.questions.fit import Fit, Forecast, Number, ReadingRow
-from balance.show import tables
+from balance.show import cautions, tables
 from balance.show.tables import Column
 from balance.show.words import bare, percent
 from balance.units import SYSTEMS, UnitSystem, significant
@@ -88,7 +88,7 @@ def _reading_columns(answer: Fit, system: UnitSystem) -> tuple[Column, ...]:
         Column(f"measured\n{unit}".rstrip(), "decimal"),
         Column(f"by the\nplan{unit}", "decimal"),
         Column(f"by the\nfit{unit}", "decimal"),
-        Column("off\n(sd)", "decimal"),
+        Column("off, times\nits doubt", "decimal"),
         Column("", "words"),
     )
 
@@ -105,7 +105,7 @@ def _readings(answer: Fit, system: UnitSystem) -> Iterator[tuple[str | Text, ...
             str(row.line),
             row.of,
             *_figures(row, system, plain=plain),
-            f"{row.off:+.1f}",
+            f"{round(row.off, 1) + 0.0:+.1f}",
             remark,
         )
 
@@ -128,7 +128,7 @@ def _figures(row: ReadingRow, system: UnitSystem, *, plain: bool) -> Iterator[st
 
 def _stray(row: ReadingRow) -> str:
     return (
-        f"line {row.line}, {row.of} ({row.handles}): {abs(row.off):.1f} standard deviations off; "
+        f"line {row.line}, {row.of} ({row.handles}): off by {abs(row.off):.1f} times its doubt; "
         f"it counts {percent(row.weight)}. Read it again, or look what was written: volume, "
         "seconds, where the handles stood"
     )
@@ -171,15 +171,21 @@ def _next(answer: Fit, system: UnitSystem) -> Iterator[str]:
         yield (
             f"{each.branch}, {at}: about {bare(system, each.flow, 'flow')} {system.unit('flow')}. "
             f"The flows asked for are then known to {percent(each.after)} instead of "
-            f"{percent(each.before)}, one standard deviation"
+            f"{percent(each.before)}"
         )
 
 
 def _notes(answer: Fit) -> Iterator[str]:
+    yield (
+        "Give or take, and known to: two cases of three lie within so much, nineteen of twenty "
+        "within twice as much. The doubt of a reading is counted alike: off by more than three "
+        "times that, it does not fit."
+    )
     if answer.effective < CHECKED:
         yield (
-            f"The bands come from the curvature of the fit; the samples that should check them are "
-            f"worth only {answer.effective:.0f}, too few to say."
+            "The bands of nine in ten take the fit for straight near its best; samples that should "
+            f"check that are worth only {significant(answer.effective, 2)}, too few to say: "
+            "take them as rough, and read more."
         )
     else:
         apart = [
@@ -189,11 +195,16 @@ def _notes(answer: Fit) -> Iterator[str]:
             > APART * (each.high - each.low)
         ]
         yield (
-            f"The bands come from the curvature of the fit. Weighed samples, worth "
-            f"{answer.effective:.0f}, "
-            + (f"differ for {', '.join(apart)}." if apart else "agree with them.")
+            "The bands of nine in ten take the fit for straight near its best. Samples that check "
+            f"that, worth {significant(answer.effective, 2)}, "
+            + (
+                f"differ for {', '.join(apart)}: take those as rough."
+                if apart
+                else "agree with them."
+            )
         )
     yield (
         "A bucket that is not what it says makes all flows wrong alike: weigh one fill, or fill it "
         "with a measuring jug."
     )
+    yield cautions.ELECTRICITY

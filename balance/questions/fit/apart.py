@@ -6,6 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
+from balance.questions.learning.doubts import offset_spread
 from balance.questions.learning.learn import Learnt
 from balance.questions.learning.numbers import told
 from balance.questions.learning.unknowns import Unknown
@@ -20,14 +21,15 @@ WHAT = {
     "offset": "where shut is on the handle of {name}",
     "bucket": "the volume of the bucket",
 }
+WEIGH = "weigh one fill: a litre of fresh water is 1.00 kg, of sea water 1.02 kg"
 WAY = {
-    frozenset({"throttling", "offset"}): "read it at two places 10 degrees apart",
+    frozenset({"throttling", "offset"}): "read it at a place further from the others",
     frozenset({"throttling", "loss"}): "read it with its valve wide open as well",
     frozenset({"loss"}): "read each of the two with the other one shut",
     frozenset({"pump", "loss"}): "read a level or the watts of the pump as well",
     frozenset({"pump", "mains"}): "read a level at the foot of the riser as well",
-    frozenset({"pump", "bucket"}): "weigh the water of one fill: a litre of it is its density",
-    frozenset({"bucket", "loss"}): "weigh the water of one fill: a litre of it is its density",
+    frozenset({"pump", "bucket"}): WEIGH,
+    frozenset({"bucket", "loss"}): WEIGH,
 }
 
 
@@ -55,25 +57,54 @@ def tied(learnt: Learnt) -> tuple[str, ...]:
         first, second = learnt.unknowns.all[one], learnt.unknowns.all[other]
         way = WAY.get(frozenset({first.of, second.of}), "")
         found.append(
-            f"{words(first)}, and {words(second)}: correlation {correlation:+.2f}"
-            + (f". To tell them apart, {way}" if way else "")
+            f"{words(first)}, and {words(second)}: if the one is more than said here, the other is "
+            f"{'more' if correlation > 0.0 else 'less'} too, as surely as {abs(correlation):.2f} "
+            "of 1" + (f". To tell them apart, {way}" if way else "")
         )
     return tuple(found)
 
 
 def untold(learnt: Learnt) -> tuple[str, ...]:
-    """What readings tell nothing of, gathered by kind."""
-    rows = set(told(learnt))
+    """What readings tell nothing of, gathered by kind, and what would tell it."""
+    network, all_of_them = learnt.unknowns.network, learnt.unknowns.all
+    known = told(learnt)
     silent: dict[str, list[str]] = {}
-    for row, each in enumerate(learnt.unknowns.all):
-        if row not in rows and each.of not in ("handle", "bucket"):
+    for row, each in enumerate(all_of_them):
+        capped = each.of == "throttling" and network.capped[network.valves[each.place].run, 0]
+        if row not in known and not capped and each.of not in ("handle", "bucket"):
             silent.setdefault(each.of, []).append(f'"{each.name}"')
-    sentences = {
-        "pump": "how strong {names} is: read its branches",
-        "mains": "what riser and headers lose",
-        "loss": "what {names} lose beside their valves: read them wide open",
-        "throttling": "how much the valves {names} throttle: they were read wide open or shut, "
-        "not at a mark",
-        "offset": "where shut is on the handles of {names}",
-    }
-    return tuple(sentences[kind].format(names=", ".join(names)) for kind, names in silent.items())
+    near = [
+        f'"{each.name}"'
+        for each in (all_of_them[row] for row in known)
+        if each.of == "throttling"
+        and not learnt.log.told[each.place]
+        and offset_spread(network.valves[each.place], network.plan.spread) > 0.0
+    ]
+    if near:
+        silent["offset"] = near
+    return tuple(_silence(kind, names) for kind, names in silent.items())
+
+
+def _silence(kind: str, names: list[str]) -> str:
+    listed, one = ", ".join(names), len(names) == 1
+    match kind:
+        case "pump":
+            return f"how strong {listed} {'is' if one else 'are'}: read branches that it feeds"
+        case "mains":
+            return "what riser and headers lose"
+        case "loss":
+            return (
+                f"what {listed} loses beside its valve: read it wide open"
+                if one
+                else f"what {listed} lose beside their valves: read them wide open"
+            )
+        case "throttling":
+            return (
+                f"how much {'the valve' if one else 'the valves'} {listed} "
+                f"{'throttles' if one else 'throttle'}: read each at a mark, not only wide open"
+            )
+        case _:
+            return (
+                f"where shut is on {'the handle' if one else 'the handles'} of {listed}: read each "
+                "at two marks 10 degrees apart or more"
+            )

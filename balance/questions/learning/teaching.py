@@ -17,6 +17,7 @@ from typing import Literal, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from balance.network.arrays import Network
 from balance.questions.learning.experiment import (
     MODEL_FLOW,
     Experiment,
@@ -25,6 +26,7 @@ from balance.questions.learning.experiment import (
 )
 from balance.questions.learning.handles import Setting, Stand, at_stop, setting_to_mark
 from balance.questions.learning.learn import Learnt
+from balance.questions.marks import Marks
 from balance.questions.settings.search import search
 
 Floats = NDArray[np.float64]
@@ -64,7 +66,7 @@ def lessons(learnt: Learnt) -> tuple[Lesson, ...]:
     """Readings that could be taken next, those that teach most first."""
     network = learnt.unknowns.network
     found = search(learnt.network)
-    goal = found.openings[:, 0].copy()
+    goal = _at_marks(network, found.openings[:, 0])
     valves = {valve.name: row for row, valve in enumerate(network.valves)}
     turned = [valves[name] for name in found.space.turned]
     known = len(learnt.unknowns.settings)
@@ -143,6 +145,17 @@ def lessons(learnt: Learnt) -> tuple[Lesson, ...]:
             )
         )
     return tuple(sorted(found_lessons, key=lambda each: each.after))
+
+
+def _at_marks(network: Network, openings: Floats) -> Floats:
+    """The nearest openings that a hand can set."""
+    found = openings.copy()
+    for place, valve in enumerate(network.valves):
+        step = Marks().step(valve)
+        low, high = valve.part.stops or (0.0, 1.0)
+        if low < openings[place] < high:
+            found[place] = min(max(round(openings[place] / step) * step, low), high)
+    return found
 
 
 def _with(items: tuple[T, ...], place: int, item: T) -> tuple[T, ...]:

@@ -16,7 +16,7 @@ from balance.plan.model import Plan
 from balance.plan.read import read, read_text
 from balance.plan.reading import Reading
 from balance.plan.readings import read_readings
-from balance.questions.learning import sampling, teaching
+from balance.questions.learning import experiment, sampling, teaching
 from balance.questions.learning.handles import Setting, setting_to_mark
 from balance.questions.learning.learn import Learnt, learn
 from balance.questions.learning.sampling import sampled
@@ -57,8 +57,7 @@ def learnt(network: Network, rows: tuple[Reading, ...]) -> Learnt:
 
 def make_linear(monkeypatch: pytest.MonkeyPatch, learnt: Learnt) -> None:
     """The same fit of a model that is its own tangent."""
-    experiment = learnt.experiment
-    values, slopes = experiment(learnt.z)
+    values, slopes = learnt.experiment(learnt.z)
 
     def tangent(*arguments: Any) -> Floats:
         z = arguments[3]
@@ -128,7 +127,8 @@ class Watched:
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.slopes: list[Floats] = []
         self.kinds: list[tuple[int, int]] = []
-        plain = teaching.slopes
+        self.settings: tuple[Setting, ...] = ()
+        plain = experiment.slopes
 
         def watched(unknowns: Any, stands: Any, observations: Sequence[Any], *rest: Any) -> Floats:
             found = plain(unknowns, stands, observations, *rest)
@@ -137,23 +137,13 @@ class Watched:
             return found
 
         monkeypatch.setattr(teaching, "slopes", watched)
+        extended = Learnt.with_settings
 
+        def with_settings(learnt: Learnt, more: Sequence[Setting]) -> Learnt:
+            self.settings = tuple(more)
+            return extended(learnt, more)
 
-def foreseen_covariance(learnt: Learnt, count: int) -> tuple[Learnt, Floats]:
-    """With settings of some handles to come, by the unknowns' names."""
-    network = learnt.unknowns.network
-    found = teaching.search(learnt.network)
-    goal = found.openings[:, 0]
-    valves = {valve.name: row for row, valve in enumerate(network.valves)}
-    more: list[Setting] = []
-    for name in found.space.turned:
-        place = valves[name]
-        near = abs(learnt.log.last.openings[place] - goal[place]) <= teaching.THERE
-        if not near and 0.0 < goal[place] < 1.0:
-            more.append(setting_to_mark(network, place, told=learnt.log.told[place]))
-    then = learnt.with_settings(more)
-    assert len(then.z) == count
-    return then, then.covariance
+        monkeypatch.setattr(Learnt, "with_settings", with_settings)
 
 
 @pytest.mark.parametrize("name", ["two pumps", "lagoon"])
@@ -169,7 +159,8 @@ def test_the_next_reading_is_that_which_leaves_least_in_doubt(
     found = lessons(learnt)
     (slopes,) = watched.slopes
     network = learnt.unknowns.network
-    _, covariance = foreseen_covariance(learnt, slopes.shape[1])
+    covariance = learnt.with_settings(watched.settings).covariance
+    assert len(watched.settings) >= 1
     precision = np.linalg.inv(covariance)
     sd = float(np.hypot(network.plan.spread.stopwatch / (FILL * FILLS**0.5), 0.01))
     at_marks = [row for row, (stand, _) in enumerate(watched.kinds) if stand == 0]
@@ -180,7 +171,8 @@ def test_the_next_reading_is_that_which_leaves_least_in_doubt(
         return float(np.sqrt(np.trace(flows @ there @ flows.T) / len(at_marks)))
 
     brute = sorted(
-        doubt(np.linalg.inv(precision + np.outer(slope, slope) / sd**2)) for slope in slopes
+        doubt(np.asarray(np.linalg.inv(precision + np.outer(slope, slope) / sd**2)))
+        for slope in slopes
     )
     assert [each.after for each in found] == pytest.approx(brute, rel=1e-6)
     assert [each.before for each in found] == pytest.approx([doubt(covariance)] * len(found))
@@ -210,7 +202,7 @@ def test_taking_a_reading_leaves_what_was_foretold(
     then = learn(network, (*rows, taken))
     sd = np.sqrt(np.diag(then.covariance))
     assert np.abs((then.z - learnt.z) / sd).max() < 1e-3
-    _, covariance = foreseen_covariance(then, slopes.shape[1])
+    covariance = then.with_settings(watched.settings).covariance
     after = float(np.sqrt(np.trace(flows @ covariance @ flows.T) / len(at_marks)))
     assert lesson.after == pytest.approx(after, rel=1e-3)
     assert lesson.after < lesson.before
