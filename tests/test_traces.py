@@ -80,10 +80,12 @@ FIGURES = {
     "questions/strains.py": ["NEAR"],
     "questions/suctions.py": ["LEAST_MARGIN", "LEAST_RATIO"],
     "questions/tune/goal.py": ["LEFT_OPEN"],
+    "questions/tune/order.py": ["MOST"],
     "questions/tune/question.py": ["TRIMMED_TO"],
     "questions/tune/steps.py": [
-        "SURE", "NUDGES", "WORTH", "TRIMMED", "GAIN", "REPEATS", "STRAY", "SPEED_STEPS",
+        "SURE", "WORTH", "TRIMMED", "GAIN", "DOUBT", "REPEATS", "STRAY", "SPEED_STEPS",
     ],
+    "questions/tune/turns.py": ["NUDGES"],
     "questions/tune/view.py": ["LONG"],
     "questions/learning/handles.py": ["NUDGED", "NUDGED_BY", "APART"],
     "show/cautions.py": ["MEASURE", "TESTED"],

@@ -1,7 +1,8 @@
 """Systems as they may really be, and the hand, the bucket and the stopwatch of who balances them.
 
 They differ from the plan by the spreads of the plan's own table, part by part; valves partly shut
-differ beyond that, in ways that the fit's two numbers cannot follow.
+differ beyond that, in ways that the fit's two numbers cannot follow.  A pump's curve keeps its
+planned shape, and nothing drifts while the walk lasts.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 
 WAVES = 0.15  # of ln K, that a true curve lies to either side of its family, on and off
 TILT = 0.15  # of the logarithm of the loss by throttling, by which a true curve is steeper
+MIDDLE = 0.45  # of travel, where a tilt changes nothing
+LEAST_FLOW = 1e-7  # [m³/s], a drip: less is read as that
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +41,7 @@ class TrueShape(Shape):
 
     def excess(self, opening: Floats) -> Sample:
         here = self.family.excess(opening)
-        middle = float(self.family.excess(np.array([0.45])).value[0])
+        middle = float(self.family.excess(np.array([MIDDLE])).value[0])
         passing = np.isfinite(here.value) & (here.value > 0.0)
         safe = np.where(passing, here.value, 1.0)
         angle = 4.0 * np.pi * opening + self.phase
@@ -59,11 +62,8 @@ class System:
     openings: Floats  # (V,) true
     marks: Floats  # (V,) as the handles say
     speeds: Floats  # (P,)
-    bucket: float
+    bucket: float  # true volume of a fill, of what its mark says
     near: State | None = field(default=None, repr=False)
-    moves: int = 0
-    nudges: int = 0
-    readings: int = 0
 
     def flows(self) -> Floats:
         """True flows of all runs, (E,)."""
@@ -79,79 +79,82 @@ class System:
         self.near = state
         return state.flow[:, 0]
 
+    def flow(self, branch: str) -> float:
+        return max(float(self.flows()[self.network.row_of[branch]]), LEAST_FLOW)
+
     def set(self, valve: int, mark: float) -> None:
         """Turns a handle to a mark by eye."""
         spread = handle_spread(self.network.valves[valve], self.network.plan.spread)
-        error = 0.0 if at_stop(mark) else spread * self.rng.standard_normal()
-        self.marks[valve] = mark
-        self.openings[valve] = min(max(mark + error, 0.0), 1.0)
+        self._turn(valve, mark, from_=mark, spread=spread)
 
     def nudge(self, valve: int, mark: float) -> None:
         """Turns a handle a little, from where it stands."""
         move = mark - self.marks[valve]
-        part = self.network.valves[valve]
-        sd = nudge_spread(part, self.network.plan.spread, move)
-        error = 0.0 if at_stop(mark) else sd * self.rng.standard_normal()
+        spread = nudge_spread(self.network.valves[valve], self.network.plan.spread, move)
+        self._turn(valve, mark, from_=self.openings[valve] + move, spread=spread)
+
+    def _turn(self, valve: int, mark: float, *, from_: float, spread: float) -> None:
         self.marks[valve] = mark
-        self.openings[valve] = min(max(self.openings[valve] + move + error, 0.0), 1.0)
         if at_stop(mark):
             self.openings[valve] = mark
+        else:
+            error = spread * self.rng.standard_normal()
+            self.openings[valve] = min(max(from_ + error, 0.0), 1.0)
 
     def fill(self, branch: str, volume: float, fills: int) -> tuple[float, ...]:
         """Seconds of some fills of the bucket."""
-        flow = max(float(self.flows()[self.network.row_of[branch]]), 1e-7)
-        self.readings += 1
-        seconds = self.bucket * volume / flow
+        seconds = self.bucket * volume / self.flow(branch)
         watch = self.network.plan.spread.stopwatch * self.rng.standard_normal(fills)
         return tuple(float(s) for s in np.maximum(seconds + watch, 0.5))
 
 
-def systems(network: Network, count: int, *, seed: int) -> list[System]:
-    """Real systems, all valves wide open and pumps at the plan's speed."""
-    rng = np.random.default_rng(seed)
+def system(network: Network, *, seed: int, number: int, bucket_off: bool = False) -> System:
+    """One real system of a plan, all valves wide open and pumps at the plan's speed.
+
+    Parameters
+    ----------
+    seed, number : the same truth for the same two, whoever walks it
+    bucket_off : the bucket holds not quite what its mark says
+    """
+    rng = np.random.default_rng([seed, number])
     doubts = Doubts(network)
-    drawn = doubts.drawn(rng.standard_normal((len(doubts.all), count)))
-    found = []
-    for column in range(count):
-        one = np.array([column])
-        valves = tuple(
-            replace(
-                valve,
-                law=replace(
-                    valve.law,
-                    k_open=valve.law.k_open * float(drawn.real.open_factor[place, column]),
-                    log_factor=float(drawn.real.log_factor[place, column]),
-                    own_offset=float(drawn.real.offset[place, column]),
-                    shape=TrueShape(
-                        valve.law.shape,
-                        TILT * rng.standard_normal(),
-                        WAVES * rng.standard_normal(),
-                        rng.uniform(0.0, 2.0 * np.pi),
-                    ),
+    drawn = doubts.drawn(rng.standard_normal((len(doubts.all), 1)))
+    valves = tuple(
+        replace(
+            valve,
+            law=replace(
+                valve.law.learnt(
+                    open_factor=float(drawn.real.open_factor[place, 0]),
+                    log_factor=float(drawn.real.log_factor[place, 0]),
+                    offset=float(drawn.real.offset[place, 0]),
                 ),
-            )
-            for place, valve in enumerate(network.valves)
+                shape=TrueShape(
+                    valve.law.shape,
+                    TILT * rng.standard_normal(),
+                    WAVES * rng.standard_normal(),
+                    rng.uniform(0.0, 2.0 * np.pi),
+                ),
+            ),
         )
-        real = replace(
-            network,
-            passive=drawn.real.passive.take(one),
-            fixed_heads=drawn.fixed_heads[:, one],
-            valves=valves,
-        )
-        openings = np.array(
-            [
-                (valve.part.stops or (0.0, 1.0))[1] if valve.part.open > 0.0 else 0.0
-                for valve in network.valves
-            ]
-        )
-        found.append(
-            System(
-                real,
-                np.random.default_rng([seed, column]),
-                openings.copy(),
-                openings.copy(),
-                network.speeds[:, 0].copy(),
-                1.0,
-            )
-        )
-    return found
+        for place, valve in enumerate(network.valves)
+    )
+    wrong = float(np.exp(network.plan.spread.bucket * rng.standard_normal()))
+    openings = np.array(
+        [
+            (valve.part.stops or (0.0, 1.0))[1] if valve.part.open > 0.0 else 0.0
+            for valve in network.valves
+        ]
+    )
+    return System(
+        replace(network, passive=drawn.real.passive, fixed_heads=drawn.fixed_heads, valves=valves),
+        np.random.default_rng([seed, number, 1]),
+        openings,
+        openings.copy(),
+        network.speeds[:, 0].copy(),
+        wrong if bucket_off else 1.0,
+    )
+
+
+def systems(network: Network, count: int, *, seed: int) -> list[System]:
+    """The first so many real systems of a seed."""
+    return [system(network, seed=seed, number=number) for number in range(count)]

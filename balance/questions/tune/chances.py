@@ -1,4 +1,4 @@
-"""How likely all targets are met, where handles stand and were one of them turned."""
+"""How likely targets are met, where handles stand and were one of them turned."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from balance.network.settle import settle
 from balance.questions.aims import Aim
 from balance.questions.learning.handles import at_stop, nudge_spread
+from balance.questions.tune.drift import drifted
 from balance.questions.tune.view import View
 
 Floats = NDArray[np.float64]
@@ -28,14 +29,20 @@ class Chances:
     ----------
     met : chance that all are within tolerance as everything stands
     out : for each aim the chance that it is not
-    turned : (C,) chance that all would be, were one of the goal's valves turned to its place
-    faster : for each pump and step of speed (pump, speed, chance)
+    turned : (C,) how many aims would be within in the mean, were one of the goal's valves turned to
+        its place
+    faster : the same for each pump and step of speed (pump, speed, aims)
     """
 
     met: float
     out: dict[str, float]
     turned: Floats
     faster: tuple[tuple[int, float, float], ...]
+
+    @property
+    def within(self) -> float:
+        """How many aims are within tolerance in the mean as everything stands."""
+        return sum(1.0 - out for out in self.out.values())
 
 
 def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chances:
@@ -48,6 +55,7 @@ def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chan
     learnt, network = view.learnt, view.network
     rng = np.random.default_rng(SEED)
     z = learnt.drawn(rng.standard_normal((len(learnt.z), SYSTEMS)))
+    drift = drifted(view, SYSTEMS, rng)
     here = learnt.unknowns.handles_of(z, view.stand)
     hand = rng.standard_normal(SYSTEMS)
     cases = 1 + len(view.turned) + len(steps)
@@ -66,21 +74,24 @@ def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chan
         first = (1 + len(view.turned) + number) * SYSTEMS
         speeds[pump, first : first + SYSTEMS] = speed
     flow = _flows(view, np.tile(z, (1, cases)), marks, handles, speeds)
+    flow = flow * np.tile(drift, (1, cases))
     aims = view.goal.aims
     rows = [[network.row_of[name] for name in aim.branches] for aim in aims]
     met = np.array(
         [met_by(aim, flow[own].sum(axis=0)) for aim, own in zip(aims, rows, strict=True)]
     )
-    together = met.all(axis=0).reshape(cases, SYSTEMS).mean(axis=1)
+    within = met.sum(axis=0).reshape(cases, SYSTEMS).mean(axis=1)
     return Chances(
-        met=float(together[0]),
+        met=float(met[:, :SYSTEMS].all(axis=0).mean()),
         out={
             aim.name: 1.0 - float(row[:SYSTEMS].mean()) for aim, row in zip(aims, met, strict=True)
         },
-        turned=together[1 : 1 + len(view.turned)],
+        turned=within[1 : 1 + len(view.turned)],
         faster=tuple(
-            (pump, speed, float(chance))
-            for (pump, speed), chance in zip(steps, together[1 + len(view.turned) :], strict=True)
+            (pump, speed, float(aims_within))
+            for (pump, speed), aims_within in zip(
+                steps, within[1 + len(view.turned) :], strict=True
+            )
         ),
     )
 

@@ -82,7 +82,7 @@ class Wanted:
 def wanted(network: Network, goal: Goal, *, openings: Floats) -> Wanted:
     """Marks that carry the flows of a goal.
 
-    What cannot have its flow is left wide open, and the rest is settled around it.
+    What cannot have its flow is left wide open, the worst first, and the rest is settled around it.
 
     Parameters
     ----------
@@ -94,11 +94,12 @@ def wanted(network: Network, goal: Goal, *, openings: Floats) -> Wanted:
     while True:
         space = FlowSpace(network, controls, _opened(network, goal, controls, openings))
         held = space.at(flows, speeds)
-        keep = held.spare > 0.0
-        if keep.all():
+        if (held.spare > 0.0).all():
             return Wanted(space.openings_for(held)[:, 0], held.state.flow[:, 0])
-        controls = tuple(c for c, stays in zip(controls, keep, strict=True) if stays)
-        flows = flows[keep]
+        # One at a time: what it does not take is left to the others.
+        short = int(np.argmin(held.spare))
+        controls = controls[:short] + controls[short + 1 :]
+        flows = np.delete(flows, short)
 
 
 def _opened(

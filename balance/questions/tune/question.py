@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from balance.network.arrays import Network, network_of
 from balance.plan.model import Plan, ValvePart
@@ -16,9 +17,12 @@ from balance.questions.marks import travel
 from balance.questions.settings.search import search
 from balance.questions.tune.answer import Advice, Expected, Handle
 from balance.questions.tune.chances import SEED, SYSTEMS, met_by
+from balance.questions.tune.drift import drifted
 from balance.questions.tune.steps import Step, next_step
 from balance.questions.tune.view import View, view_of
 from balance.units import SYSTEMS as UNITS
+
+Floats = NDArray[np.float64]
 
 TRIMMED_TO = 0.025
 """Of a flow, to either side of what a handle is trimmed to, that is near enough: what a bucket can
@@ -173,11 +177,9 @@ def _band(view: View, step: Step, branch: str) -> tuple[float | None, float | No
     if step.flow is not None:
         return step.flow, step.flow * (1 - TRIMMED_TO), step.flow * (1 + TRIMMED_TO)
     learnt = view.learnt
-    normal = np.random.default_rng(SEED).standard_normal((len(learnt.z), SYSTEMS))
     row = view.network.row_of[branch]
-    drawn = learnt.states(learnt.drawn(normal), view.stand).flow[row]
     likeliest = learnt.states(learnt.z[:, None], view.stand).flow[row, 0]
-    low, high = np.quantile(drawn, BAND)
+    low, high = np.quantile(_drawn(view)[row], BAND)
     return float(likeliest), float(low), float(high)
 
 
@@ -191,8 +193,7 @@ def turn_words(by: float, part: ValvePart, whole: float) -> str:
 def _expected(view: View) -> tuple[Expected, ...]:
     """Flows as everything stands, against what is asked."""
     learnt, rows = view.learnt, view.network.row_of
-    normal = np.random.default_rng(SEED).standard_normal((len(learnt.z), SYSTEMS))
-    drawn = learnt.states(learnt.drawn(normal), view.stand).flow
+    drawn = _drawn(view)
     likeliest = learnt.states(learnt.z[:, None], view.stand).flow[:, 0]
     found = []
     for aim in view.goal.aims:
@@ -212,3 +213,10 @@ def _expected(view: View) -> tuple[Expected, ...]:
             )
         )
     return tuple(found)
+
+
+def _drawn(view: View) -> Floats:
+    """Flows (E, S) as everything stands, of systems drawn from what the fit leaves in doubt."""
+    rng = np.random.default_rng(SEED)
+    z = view.learnt.drawn(rng.standard_normal((len(view.learnt.z), SYSTEMS)))
+    return np.asarray(view.learnt.states(z, view.stand).flow * drifted(view, SYSTEMS, rng))

@@ -1,12 +1,12 @@
 """The next step of a walk: which handle to turn and how far, what to read, or that it is done.
 
 Every branch is read once before any handle is turned: that settles the pump, and which branch is
-hardest to feed.  Then pumps get their speed, and each handle its mark, those first that move the
-others most.  What the bucket then says of the branch renews the fit, and the handle is nudged to
-what the branch should carry *at that step*, with the others where they stand.  When all have been
-set, the fit says how likely it is that all targets are met; while that is not likely enough, that
-handle is nudged, or that speed is set, which would make it likeliest, or the branch is read whose
-flow is most in doubt.
+hardest to feed.  Then pumps get their speed, and each handle its mark, in the order in which what
+is set is disturbed least by what is set after it.  What the bucket then says of the branch renews
+the fit, and the handle is nudged to what the branch should carry *at that step*, with the others
+where they stand.  When all have been set, the fit says how likely it is that all targets are met;
+while that is not likely enough, the branches are read whose flow is in doubt, and then that handle
+is nudged, or that speed is set, by which most targets may be expected to be met.
 """
 
 from __future__ import annotations
@@ -14,21 +14,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from balance.questions.learning.handles import nudge_spread
 from balance.questions.speeds import is_free, speed_range, step_of
 from balance.questions.tune.chances import Chances, chances_of
 from balance.questions.tune.goal import LEFT_OPEN
+from balance.questions.tune.order import least_disturbed
+from balance.questions.tune.turns import NUDGES
 from balance.questions.tune.view import View
 
 Kind = Literal["read", "read again", "move", "nudge", "speed", "done", "stuck"]
 
 SURE = 0.9  # chance that all are within tolerance, at which a walk ends; our own choice
-NUDGES = 2  # of one handle, before the next has its turn; our own choice
 WORTH = 1.2  # times what a hand is off, that a nudge must be to be worth it; our own choice
 TRIMMED = 0.01  # of a flow, that is near enough; our own choice
-GAIN = 0.03  # of the chance, that a turn must gain to be worth it; our own choice
+GAIN = 0.03  # aims within tolerance in the mean, that a turn must gain; our own choice
+DOUBT = 0.15  # chance of being out, or in, from which a branch is read first; our own choice
 REPEATS = 3  # readings of one branch while nothing is moved, at the most; our own choice
 STRAY = 4.0  # standard deviations, by which a reading is off that is read again; our own choice
 SPEED_STEPS = (-2, -1, 1, 2)  # of a pump's speed, that are tried; our own choice
@@ -65,22 +65,26 @@ def next_step(view: View) -> Step:
         return stray
     if not view.turns.moved and (step := _first(view)) is not None:
         return step
-    names = list(view.goal.valves)
-    if view.turns.last in names and view.turns.nudges < NUDGES:
-        column = names.index(view.turns.last)
-        if _worth(view, column):
-            return _turn(view, "nudge", column)
     fresh = [
         column
-        for column, name in enumerate(names)
+        for column, name in enumerate(view.goal.valves)
         if name not in view.turns.moved
         and name not in view.skipped
         and abs(view.gaps[column]) > LEFT_OPEN
     ]
-    if fresh:
-        change = np.abs(view.then - view.now)
-        return _turn(view, "move", max(fresh, key=lambda column: change[column]))
-    return _correction(view)
+    if not fresh:
+        return _correction(view)
+    last = _free_nudge(view)
+    if last is not None and _worth(view, last):
+        return _turn(view, "nudge", last)
+    return _turn(view, "move", least_disturbed(view, fresh))
+
+
+def _free_nudge(view: View) -> int | None:
+    """Column of the handle that was turned last, if it may be nudged once more within its move."""
+    if view.turns.last in view.goal.valves and view.turns.nudges < NUDGES:
+        return view.goal.valves.index(view.turns.last)
+    return None
 
 
 def _stray(view: View) -> Step | None:
@@ -137,32 +141,47 @@ def _correction(view: View) -> Step:
     chances = chances_of(view, steps=speeds)
     if chances.met >= SURE:
         return Step("done", chances=chances)
-    last = view.turns.last if view.turns.nudges >= NUDGES else ""
     able = [
         column
         for column, name in enumerate(view.goal.valves)
-        if name != last and name not in view.skipped and _worth(view, column)
+        if name not in view.skipped and _worth(view, column)
     ]
-    best = max(able, key=lambda column: chances.turned[column], default=None)
-    gain = 0.0 if best is None else float(chances.turned[best]) - chances.met
+    gains = chances.turned - chances.within
+    last = _free_nudge(view)
+    if last in able and gains[last] > GAIN:
+        return _turn(view, "nudge", last, chances)
+    doubtful = _doubtful(view, chances)
+    unread = {
+        name: out
+        for name, out in doubtful.items()
+        if DOUBT < out < 1.0 - DOUBT and not view.repeats.get(name)
+    }
+    if unread:
+        return Step("read", max(unread, key=lambda name: unread[name]), chances=chances)
+    best = max(able, key=lambda column: gains[column], default=None)
+    gain = 0.0 if best is None else float(gains[best])
     faster = max(chances.faster, key=lambda each: each[2], default=None)
-    if faster is not None and faster[2] - chances.met > max(gain, GAIN):
+    if faster is not None and faster[2] - chances.within > max(gain, GAIN):
         pump, speed, _ = faster
         machine = view.network.machines[pump]
         by = speed - view.stand.speeds[pump]
         return Step("speed", machine.name, pump, to=speed, by=by, chances=chances)
     if best is not None and gain > GAIN:
         return _turn(view, "nudge", best, chances)
-    doubtful = {
-        name: chances.out[aim.name]
-        for aim in view.goal.aims
-        for name in aim.branches
-        if view.repeats.get(name, 0) < REPEATS and name not in view.skipped
-    }
     name = max(doubtful, key=lambda each: doubtful[each], default="")
     if name and doubtful[name] > 0.0:
         return Step("read", name, chances=chances)
     return Step("stuck", chances=chances)
+
+
+def _doubtful(view: View, chances: Chances) -> dict[str, float]:
+    """Branches that may be read once more, and the chance that they, or their total, are out."""
+    found: dict[str, float] = {}
+    for aim in view.goal.aims:
+        for name in aim.branches:
+            if view.repeats.get(name, 0) < REPEATS and name not in view.skipped:
+                found[name] = max(found.get(name, 0.0), chances.out[aim.name])
+    return found
 
 
 def _other_speeds(view: View) -> tuple[tuple[int, float], ...]:

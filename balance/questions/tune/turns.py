@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from balance.plan.reading import Reading
 
+NUDGES = 2  # of one handle, that go with one move; our own choice
+
 
 @dataclass(frozen=True)
 class Turns:
@@ -15,7 +17,8 @@ class Turns:
     Attributes
     ----------
     start : readings before any handle was turned
-    moved : valves turned since, in order, again each time they were come back to
+    moved : valves turned since, in order, again each time they were come back to, or nudged more
+        often than goes with one move
     nudges : of the last of them
     """
 
@@ -44,7 +47,7 @@ def turns_of(readings: Sequence[Reading], *, before: int = 0) -> Turns:
     nudges = 0
     for each in readings[start:]:
         for turned in each.turned:
-            if not moved or moved[-1] != turned.valve:
+            if not moved or moved[-1] != turned.valve or nudges == NUDGES:
                 moved.append(turned.valve)
                 nudges = 0
             else:

@@ -93,7 +93,7 @@ class View:
         count = len(self.turned)
         columns = np.repeat(self.openings[:, None], count + 1, axis=1)
         columns[self.turned, np.arange(count)] = self.aimed.openings[self.turned]
-        flow = self._flows(columns)
+        flow = self.flows(columns)
         rows = [self.network.valves[place].run for place in self.turned]
         return flow[rows, -1], flow[rows, np.arange(count)]
 
@@ -112,7 +112,8 @@ class View:
         """Logarithm of the one over the other, (C,)."""
         return np.asarray(np.log(np.maximum(self.then, TRACE) / np.maximum(self.now, TRACE)))
 
-    def _flows(self, openings: Floats) -> Floats:
+    def flows(self, openings: Floats) -> Floats:
+        """Flows of all runs (E, S) with handles at openings (V, S), as marks set without error."""
         network = self.network
         laws, shut = network.at(openings, np.array([self.stand.speeds]).T)
         return settle(
@@ -165,7 +166,9 @@ def view_of(
     if speeds is not None:
         stand = replace(stand, speeds=tuple(speeds))
     repeats: dict[str, int] = {}
-    for reading in reversed(readings):
+    for reading in reversed(() if then else readings):
+        if reading.speeds != stand.speeds:
+            break
         if reading.branch is not None:
             repeats[reading.branch] = repeats.get(reading.branch, 0) + 1
         if reading.turned:
