@@ -73,6 +73,15 @@ def test_keys_of_drains() -> None:
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
+def test_keys_of_a_fit() -> None:
+    demo = Path(__file__).parents[2] / "pump_curves_demo"
+    log = str(demo / "lagoon-readings.csv")
+    ran = run("fit", str(demo / "lagoon.toml"), log, "--json", "--dry-run")
+    assert (ran.code, ran.err) == (0, "")
+    stored = json.loads(STORED.read_text(encoding="utf-8"))["fit"]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
 @pytest.mark.parametrize("command", ["check", "close", "flows"])
 def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
     def numbers(*words: str) -> list[Any]:

@@ -37,7 +37,7 @@ FILL = 12.0  # [s] of a fill, with a bucket that suits the flow; our own choice
 FILLS = 3
 THERE = 5.0 / 90.0
 """Of travel, between a handle and the mark it should have, that is as good as there already: by so
-much a mark may differ from where a bucket has led.  Our own choice."""
+much a mark may differ from where a bucket has led; our own choice."""
 DRY = 1e-8  # [m³/s]: what no bucket catches
 
 

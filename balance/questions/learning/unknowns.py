@@ -31,7 +31,7 @@ Kind = Literal["pump", "mains", "loss", "throttling", "offset", "bucket", "handl
 STEP = 0.05  # of each doubt's standard deviation, for the prior's slopes
 MOST_LOSS = 0.6
 """Standard deviation of a branch's loss at the most.  A trickle past a header's tee may owe most of
-its head to the tee, for whose doubt no factor of its own loss can stand.  Our own choice."""
+its head to the tee, for whose doubt no factor of its own loss can stand; our own choice."""
 LEAST = 1e-6
 """Standard deviation of what a plan calls sure, so that no prior is infinitely sharp."""
 LEAST_FLOW = 0.2  # [m/s] of velocity, at which losses of branches without flow are compared
