@@ -18,6 +18,8 @@ from balance.show import tune as show
 from balance.units import dimension_of, parse
 
 STOP, UNDO, SKIP, HELP = "q", "u", "s", "?"
+WORDS = {"quit": STOP, "stop": STOP, "undo": UNDO, "skip": SKIP, "help": HELP, "h": HELP}
+APART = 3.0  # factor between fills of one bucket, from which one is a slip; our own choice
 LEAST, MOST = 0.5, 7200.0  # [s] that a fill can take; beyond, it is a slip of a wet finger
 
 
@@ -55,6 +57,7 @@ class Walk:
     buckets: tuple[Bucket, ...] | None
     speeds: tuple[float, ...] | None = None
     skipped: set[str] = field(default_factory=set)
+    redo: Reading | None = None
 
     def go(self) -> bool:
         """Walks until it is done or is stopped; whether all targets are likely met."""
@@ -71,7 +74,7 @@ class Walk:
                 print(f"Stopped. {self._where()} goes on from here.")
                 return False
             step = self._next(step if answered else None)
-        show.end(step)
+        show.end(step, skipped=sorted(self.skipped))
         print(
             f"\nKept in {self.record.name}. To write what was learnt into a plan:\n"
             f"    balance fit {self.file.name} {self.record.name}"
@@ -87,6 +90,7 @@ class Walk:
             speeds=self.speeds,
             buckets=self.buckets,
             skipped=frozenset(self.skipped),
+            redo=self.redo,
             near=near,
         )
 
@@ -106,6 +110,8 @@ class Walk:
         turned: Sequence[Turned] = step.turned
         while True:
             typed = ask(show.ASK_DONE if step.kind == "speed" else show.ASK)
+            typed = None if typed is None else WORDS.get(typed.lower(), typed)
+            typed = typed.lower() if typed in ("Q", "U", "S") else typed
             if typed is None or typed == STOP:
                 return None
             if typed == HELP:
@@ -116,10 +122,12 @@ class Walk:
                 self.skipped.add(step.name if step.kind in ("move", "nudge") else step.branch)
                 return False
             elif step.kind == "speed":
-                if not typed:
-                    self.speeds = speeds_after(step)
-                    return True
-                print("Only Enter when it is so, u, q or ? here.")
+                try:
+                    self.speeds = speeds_after(step, to=_speed(typed))
+                except QuantityError as error:
+                    print(f"  {error}")
+                    continue
+                return True
             else:
                 try:
                     said = read(typed, step)
@@ -133,9 +141,10 @@ class Walk:
                 return True
 
     def _undo(self) -> bool:
+        """Takes the last reading back; what was turned for it has been turned."""
         if len(self.rows) > self.before:
-            self.rows.pop()
-            self.speeds = None
+            self.redo = self.rows.pop()
+            self.speeds = self.redo.speeds
             self._save()
         else:
             self.skipped.clear()
@@ -162,7 +171,7 @@ class Walk:
                 turned=turned,
             )
         )
-        self.speeds = None
+        self.speeds = self.redo = None
         self._save()
 
     def _save(self) -> None:
@@ -174,7 +183,13 @@ class Walk:
     def _said_yes(self, lines: Sequence[str]) -> bool:
         self._clear()
         print("\n".join(lines))
-        return ask("Enter to begin (q stop)") == ""
+        while True:
+            typed = ask("Enter to begin (q stop)")
+            if typed is None or typed.lower() in (STOP, "quit", "stop", "n", "no"):
+                print("Nothing was begun.")
+                return False
+            if typed.lower() in ("", "y", "yes"):
+                return True
 
     @staticmethod
     def _clear() -> None:
@@ -208,8 +223,10 @@ def read(typed: str, step: Advice) -> Said:
     words = typed.split()
     if words and words[0].lower() == "at":
         return Said(stands=typed[2:].strip())
+    if words == ["0"]:
+        return Said(flow=0.0)
     if words and dimension_of(typed) == "flow":
-        return Said(flow=_above_zero(parse(typed, "flow"), typed))
+        return Said(flow=parse(typed, "flow"))
     volume, rest = step.volume, words
     for count in (3, 2, 1):
         head = " ".join(words[:count])
@@ -218,7 +235,20 @@ def read(typed: str, step: Advice) -> Said:
             break
     if not rest:
         raise QuantityError(typed, "nothing was typed", "type the seconds, or ? for help")
-    return Said(volume=volume, seconds=tuple(_seconds(word, typed) for word in rest))
+    seconds = tuple(_seconds(word, typed) for word in rest)
+    if max(seconds) > APART * min(seconds):
+        raise QuantityError(
+            typed,
+            f"one fill took {max(seconds):g} s and another {min(seconds):g} s",
+            "type them again",
+        )
+    return Said(volume=volume, seconds=seconds)
+
+
+def _speed(typed: str) -> float | None:
+    """A speed that was set in place of the one that was asked for; None for that."""
+    words = typed.removeprefix("at ").strip()
+    return parse(words, "speed ratio") if words else None
 
 
 def _above_zero(value: float, text: str) -> float:
@@ -228,8 +258,10 @@ def _above_zero(value: float, text: str) -> float:
 
 
 def _seconds(word: str, typed: str) -> float:
+    minutes, colon, rest = word.rpartition(":")
     try:
-        time = float(word.removesuffix("s").replace(",", "."))
+        time = float(rest.removesuffix("s").replace(",", "."))
+        time += 60.0 * int(minutes) if colon else 0.0
     except ValueError:
         time = float("nan")
     if not LEAST <= time <= MOST:

@@ -169,13 +169,13 @@ def opening_words(opening: float, *, handle: Handle, travel: float) -> str:
 
 
 def _turns(amount: float) -> str:
-    """Whole turns and sixteenths where they are: "3 1/8 turns", "1/2 turn"."""
-    sixteenths = Fraction(round(amount * 16), 16)
-    if abs(float(sixteenths) - amount) > 1e-6:
+    """Whole turns and their parts, down to a 32nd: "3 1/8 turns", "1/2 turn"."""
+    parts = Fraction(round(amount * 32), 32)
+    if abs(float(parts) - amount) > 1e-6:
         return f"{amount:.3g} turns"
-    whole, part = divmod(sixteenths, 1)
+    whole, part = divmod(parts, 1)
     said = " ".join(str(piece) for piece in (whole, part) if piece)
-    return f"{said} turn" if sixteenths <= 1 else f"{said} turns"
+    return f"{said} turn" if parts <= 1 else f"{said} turns"
 
 
 def _travel(unit: str, text: str, *, handle: Handle, turns: float | None) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
 from rich.text import Text
@@ -14,18 +14,23 @@ from balance.show.words import bare, between, chance, stopwatch
 from balance.units import SYSTEMS, UnitSystem
 
 BLANK = "______"
+NO_WATER = (
+    "By what is known no water comes there, or it runs back from its tank: watch the levels. "
+    "Type 0 if none comes."
+)
 UNDER_WATER = "Its outlet is under water: lead it by hose into a jug held at the water's level."
 ASK = "Seconds of each fill (u undo, s skip, q stop, ? help)"
 ASK_DONE = "Enter when it is so (u undo, q stop, ? help)"
 HELP = """\
 12.1 12.4 11.9    seconds of one or more fills of the bucket that is named
 2 gal 24.3 24.5   the same with another bucket
-118 gph           a flow read off a meter
+118 gph           a flow read off a meter;  0  no water comes
 at 38 deg         the handle stands there, not where it was to go; the seconds come after
 u                 undo the last reading          s  leave this branch or handle out
 q                 stop; the same command goes on from here another time"""
 
 
+LIKELY = 0.5  # chance below which a target is named at the end; our own choice
 WIDTH = 79  # characters of a line on a screen
 
 
@@ -42,7 +47,9 @@ def _lines(step: Advice, system: UnitSystem) -> Iterator[str]:
     yield f"{step.title or 'Walk'}: {progress(step)}"
     yield ""
     yield from _doing(step)
-    if step.branch and step.seconds is not None:
+    if step.branch and step.flow is not None and step.flow <= 0.0:
+        yield NO_WATER
+    elif step.branch and step.seconds is not None:
         yield _reading(step)
         if step.flow is not None:
             flow = f"{bare(system, step.flow, 'flow')} {system.unit('flow')}"
@@ -63,10 +70,15 @@ def _doing(step: Advice) -> Iterator[str]:
             yield f"Read {step.branch}, everything as it stands."
         case "read again":
             yield f"That does not fit what was read before. Read {step.branch} once more."
+        case "odd":
+            yield (
+                f"That is not what this turn should have done. Is the bucket {step.bucket}, and "
+                f"was it turned the right way? Read {step.branch} once more."
+            )
         case "move":
             yield f"Turn {step.name} from {step.stands} to {step.to}: {step.by}."
         case "nudge":
-            yield f"Nudge {step.name} by {step.by}, to {step.to}."
+            yield f"Nudge {step.name} from {step.stands} to {step.to}: {step.by}."
         case "speed":
             yield f"Set {step.name} to {step.to} speed; it is at {step.stands}."
 
@@ -94,14 +106,28 @@ def opening(step: Advice) -> tuple[str, ...]:
     ]
     if step.open_first:
         found.append(f"Open fully: {', '.join(step.open_first)}.")
+    if step.unmet:
+        found.append(f"By the plan {_cannot(step)}.")
     pumps = zip(step.view.network.machines, step.view.stand.speeds, strict=True)
     found += [f"Run {machine.name} at {100.0 * speed:.4g} %." for machine, speed in pumps]
     found.append("Wait until all levels stand still. A bucket, a stopwatch, a marker for handles.")
     return _wrapped(found)
 
 
-def end(step: Advice) -> None:
-    """Prints where a walk has come to."""
+def _cannot(step: Advice) -> str:
+    return (
+        f"{', '.join(step.unmet)} cannot have what is asked; `balance settings` says what binds, "
+        "and the walk leads as near as it can"
+    )
+
+
+def end(step: Advice, *, skipped: Sequence[str] = ()) -> None:
+    """Prints where a walk has come to.
+
+    Parameters
+    ----------
+    skipped : branches and handles that were left out
+    """
     system = SYSTEMS[step.plan.units]
     with tables.page() as to:
         tables.title(to, f"{step.title or 'Walk'}: {_end_words(step)}")
@@ -116,12 +142,26 @@ def end(step: Advice) -> None:
         to.print()
         to.print(Text("Where the handles stand: mark them", style="bold"))
         tables.listing(to, (f"{each.valve}: {each.mark}" for each in step.handles))
-        if step.unmet:
-            tables.section(
-                to,
-                "Cannot be met with this plumbing",
-                [f"{', '.join(step.unmet)}: `balance settings` on the fitted plan says what binds"],
+        tables.section(to, "Left out", _left_out(skipped))
+        missed = [each.name for each in step.expected if each.chance < LIKELY]
+        tables.section(to, "Not likely met", _not_met(step, missed))
+
+
+def _left_out(skipped: Sequence[str]) -> Iterator[str]:
+    if skipped:
+        yield f"{', '.join(skipped)}: the same command asks for them again"
+
+
+def _not_met(step: Advice, missed: Sequence[str]) -> Iterator[str]:
+    if missed:
+        yield (
+            f"{', '.join(missed)}: write what was learnt into a plan, as below; `balance settings` "
+            + (
+                "then says what binds and which change would help"
+                if step.unmet
+                else "on it says where each handle goes"
             )
+        )
 
 
 def _end_words(step: Advice) -> str:
@@ -184,6 +224,12 @@ def _how(sheet: Sheet) -> Iterator[str]:
     yield (
         "At each mark trim the handle until the bucket takes what it should at that step, "
         "then go on; later steps change it, and that is reckoned with."
+    )
+    if sheet.steps and sheet.steps[0].unmet:
+        yield f"By the plan {_cannot(sheet.steps[0])}."
+    yield (
+        "Degrees and turns count from shut. No water at a first reading is a reading too: write 0. "
+        "A branch whose outlet is under water is read by a hose into a jug held at its level."
     )
     if sheet.chance is not None:
         yield (

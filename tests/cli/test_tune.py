@@ -122,6 +122,8 @@ def test_what_is_skipped_is_asked_no_more(room: str, monkeypatch: pytest.MonkeyP
         ("2 L 12.1", "2 L,12.1"),
         ("1 1/2 gal 12.1", "12.1"),
         ("400 L/h", "400 L/h"),
+        ("1:05", "65"),
+        ("0", "0 L/h"),
     ],
 )
 def test_what_may_be_typed(
@@ -136,12 +138,13 @@ def test_what_may_be_typed(
     ("typed", "said"),
     [
         ("twelve", '"twelve" is no time of a fill'),
-        ("0", '"0" is no time of a fill'),
+        ("0.2", '"0.2" is no time of a fill'),
+        ("3 4 100", "one fill took 100 s and another 3 s"),
         ("12 -3", '"-3" is no time of a fill'),
         ("99999", '"99999" is no time of a fill'),
         ("nan", '"nan" is no time of a fill'),
         ("at 30 deg", "no handle was to be turned here"),
-        ("0 gph", '"0 gph" is nothing'),
+        ("0 gal 12", '"0 gal" is nothing'),
         ("", "type the seconds"),
     ],
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from balance.questions.tune import Advice
 from balance.show import tune as show
-from tests.walks.systems import System
+from tests.walks.systems import LEAST_FLOW, System
 
 LINES = show.lines  # as it is before a test puts a person's eyes in its place
 
@@ -29,11 +29,14 @@ class Person:
             return ""
         step, system = self.step, self.system
         if step.kind == "speed":
-            system.speeds[:] = [step.speed or 0.0]
+            names = [machine.name for machine in system.network.machines]
+            system.speeds[names.index(step.name)] = step.speed or 0.0
             return ""
         places = {valve.name: place for place, valve in enumerate(system.network.valves)}
         for turned in step.turned:
             turn = system.set if turned.by == "mark" else system.nudge
             turn(places[turned.valve], turned.to)
+        if system.flow(step.branch) <= LEAST_FLOW:
+            return "0"
         fills = system.fill(step.branch, step.volume or 1e-3, 3)
         return " ".join(f"{time:.1f}" for time in fills)

@@ -21,7 +21,7 @@ class ReadingRow(Record):
     ----------
     line : of the log
     of : the branch, the pump, or where a level was read
-    kind : flow by bucket, flow by meter, level, watts
+    kind : flow by bucket, flow by meter, dry (no water came), level, watts
     handles : where those stood that are not as planned, in words
     flow, planned_flow, fitted_flow : measured, by the plan as written, and by the fit; None for
         levels and watts.  Of a bucket whose volume was fitted too, what it seems to give
@@ -34,7 +34,7 @@ class ReadingRow(Record):
 
     line: int
     of: str
-    kind: Literal["bucket", "meter", "level", "watts"]
+    kind: Literal["bucket", "meter", "dry", "level", "watts"]
     handles: str
     flow: float | None = quantity("flow")
     planned_flow: float | None = quantity("flow")

@@ -10,9 +10,9 @@ import numpy as np
 from balance.plan.openings import words_of
 from balance.plan.reading import Reading
 from balance.questions.fit.answer import ReadingRow
-from balance.questions.learning.experiment import Observation
+from balance.questions.learning.experiment import DOUBTFUL, TRICKLE, Observation
 from balance.questions.learning.handles import Stand
-from balance.questions.learning.learn import DOUBTFUL, Learnt
+from balance.questions.learning.learn import Learnt
 
 _Quantity = Literal["flow", "level", "watts"]
 
@@ -28,7 +28,10 @@ def reading_rows(learnt: Learnt, readings: Sequence[Reading]) -> tuple[ReadingRo
     for number, each in enumerate(experiment.observations):
         what = _quantity(each)
         values = [each.value, float(planned[number]), float(fitted[number])]
-        if what != "level":
+        if each.kind == "dry":
+            trickle = TRICKLE * float(learnt.unknowns.network.passive.area[each.run, 0])
+            values = [trickle * value for value in values]
+        elif what != "level":
             values = [float(np.exp(value)) for value in values]
         residual = float(learnt.regression.residuals[number])
         found.append(

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations
 from math import hypot, log, pi
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,13 @@ Bools = NDArray[np.bool_]
 
 MODEL_FLOW = 0.01
 """Of a flow, what the model of few numbers cannot follow; our own choice."""
+DOUBTFUL = 3.0  # standard deviations beyond which a reading pulls less; our own choice
+NEVER = 1e6  # the same of a reading that was confirmed
+ALIKE = 4.0  # standard deviations, within which two readings confirm each other; our own choice
+TRICKLE = 0.05
+"""Velocity [m/s] below which a flow is told by itself and no more by its logarithm, and of which no
+bucket catches anything; our own choice."""
+NO_WATER = 0.25  # of a trickle, to which "no water comes" is sure; our own choice
 METER = 0.03  # of a flow read off a meter; common practice, no source
 STANDPIPE = 0.005  # [m], reading a level; common practice, no source
 WATTS = 0.05  # of a power; common practice, no source
@@ -39,17 +47,17 @@ class Observation:
 
     Attributes
     ----------
-    kind : flow by bucket, flow by meter, level of a standpipe, watts of a pump
+    kind : flow by bucket, flow by meter, no water at all, level of a standpipe, watts of a pump
     stand : number of the stand at which it was
     run : row of the run whose flow, level or power it is
     joint : of the standpipe, for a level
     bore : there [m]
-    value : logarithm of a flow [m³/s] or power [W], or a level [m]
+    value : logarithm of a flow [m³/s] or power [W], or a level [m]; 0 where no water comes
     sd : of the value
     line : of the log
     """
 
-    kind: Literal["bucket", "meter", "level", "watts"]
+    kind: Literal["bucket", "meter", "dry", "level", "watts"]
     stand: int
     run: int
     value: float
@@ -157,6 +165,21 @@ class Experiment:
         """(N,)."""
         return np.array([each.sd for each in self.observations])
 
+    @cached_property
+    def doubtful(self) -> Floats:
+        """Standard deviations beyond which each reading pulls less, (N,).
+
+        A slip of the pen or of a bucket happens once.  What was read twice with nothing moved
+        between, and alike, is no slip, whatever speaks against it.
+        """
+        limits = np.full(len(self.observations), DOUBTFUL)
+        for one, other in combinations(range(len(self.observations)), 2):
+            first, second = self.observations[one], self.observations[other]
+            same = (first.kind, first.run, first.stand) == (second.kind, second.run, second.stand)
+            if same and abs(first.value - second.value) <= ALIKE * hypot(first.sd, second.sd):
+                limits[[one, other]] = NEVER
+        return limits
+
     def __call__(self, z: Floats) -> tuple[Floats, Floats]:
         """Values (N,) and slopes (N, P) at unknowns (P,); not a number where no water flows."""
         look = self.look(z)
@@ -170,6 +193,31 @@ class Experiment:
     def slopes(self, z: Floats, look: Look) -> Floats:
         """Slopes of what would be read, (N, P)."""
         return slopes(self.unknowns, self.stands, self.observations, z, look)
+
+
+class Logarithm(NamedTuple):
+    """Logarithm of a flow, and its slope."""
+
+    value: Floats
+    slope: Floats
+
+
+def logarithm(network: Network, run: int, flow: Floats) -> Logarithm:
+    """Logarithm of flows (S,) of a run; below a trickle straight on, so that it is told backwards.
+
+    Not a number where something shuts the run, unless a check valve may do that.
+    """
+    least = _trickle(network, run)
+    small = flow < least
+    safe = np.where(small, least, flow)
+    value = np.log(safe) + np.where(small, flow / least - 1.0, 0.0)
+    if run not in network.passive.one_way:
+        value = np.where(flow == 0.0, np.nan, value)
+    return Logarithm(value, np.where(np.isnan(value), np.nan, 1.0 / safe))
+
+
+def _trickle(network: Network, run: int) -> float:
+    return TRICKLE * float(network.passive.area[run, 0])
 
 
 def values(
@@ -193,9 +241,11 @@ def values(
         flow = state.flow[each.run, columns]
         with np.errstate(divide="ignore", invalid="ignore"):
             if each.kind in ("bucket", "meter"):
-                found[row] = np.log(np.where(flow > 0.0, flow, np.nan))
+                found[row] = logarithm(unknowns.network, each.run, flow).value
                 if each.kind == "bucket":
                     found[row] -= z[bucket]
+            elif each.kind == "dry":
+                found[row] = np.maximum(flow / _trickle(unknowns.network, each.run), 0.0)
             elif each.kind == "level":
                 velocity = flow / (pi / 4 * each.bore**2)
                 found[row] = state.heads[each.joint, columns] - velocity**2 / (2 * GRAVITY)
@@ -226,9 +276,11 @@ def slopes(
     through = state.flow[runs, every]
     for row, each in enumerate(observations):
         if each.kind in ("bucket", "meter"):
-            by_flow[each.run, row] = 1.0 / through[row] if through[row] > 0.0 else np.nan
+            by_flow[each.run, row] = logarithm(network, each.run, through[row : row + 1]).slope[0]
             if each.kind == "bucket":
                 found[row, unknowns.rows["bucket", ""]] = -1.0
+        elif each.kind == "dry":
+            by_flow[each.run, row] = (through[row] > 0.0) / _trickle(network, each.run)
         elif each.kind == "level":
             area = pi / 4 * each.bore**2
             by_flow[each.run, row] = -through[row] / (GRAVITY * area**2)

@@ -29,7 +29,6 @@ Floats = NDArray[np.float64]
 
 MOST = 300  # evaluations of the network: a wild reading takes many
 SETTLED = 1e-4  # of how well each unknown is known, that a step may still move it
-DOUBTFUL = 3.0  # standard deviations beyond which a reading pulls less; our own choice
 
 
 @dataclass(frozen=True)
@@ -212,7 +211,7 @@ def fitted(experiment: Experiment, log: HandleLog, *, near: Learnt | None = None
         start=start,
         prior_mean=np.zeros(count),
         prior_precision=np.eye(count),
-        robust=DOUBTFUL,
+        robust=experiment.doubtful,
         same=SETTLED,
         most=MOST,
     )

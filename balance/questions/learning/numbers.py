@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from balance.plan.learnt import LEAST, MOST, LearntNumber
 from balance.plan.learnt import Learnt as LearntTable
-from balance.plan.learnt import LearntNumber
 from balance.questions.learning.learn import Learnt
 
 TOLD = 0.98
@@ -39,7 +39,10 @@ def table_of(learnt: Learnt, *, readings: str | None) -> LearntTable:
         if each.of == "handle":
             continue
         is_factor = each.of != "offset"
-        value = float(np.exp(learnt.z[row])) if is_factor else float(learnt.z[row])
+        value = float(learnt.z[row])
+        if is_factor:
+            # What lies beyond what a plan takes is as far as it goes.
+            value = float(np.clip(np.exp(value), LEAST, MOST))
         numbers.append(
             LearntNumber.model_construct(
                 of=each.of,

@@ -13,6 +13,7 @@ from balance.plan.reading import Reading
 from balance.questions.learning.experiment import (
     METER,
     MODEL_FLOW,
+    NO_WATER,
     STANDPIPE,
     WATTS,
     Observation,
@@ -27,7 +28,9 @@ def observations_of(network: Network, readings: Sequence[Reading]) -> tuple[Obse
     for number, reading in enumerate(readings):
         if reading.branch is not None:
             run = network.row_of[reading.branch]
-            if reading.flow is not None:
+            if reading.flow == 0.0:
+                found.append(Observation("dry", number, run, 0.0, NO_WATER, line=reading.line))
+            elif reading.flow is not None:
                 found.append(
                     Observation(
                         "meter",

@@ -79,7 +79,7 @@ def regress(
     start: Floats,
     prior_mean: Floats,
     prior_precision: Floats,
-    robust: float | None = None,
+    robust: float | Floats | None = None,
     same: float = SAME,
     most: int = MOST_STEPS,
 ) -> Regression:
@@ -91,7 +91,8 @@ def regress(
     start : (P,) unknowns to begin from
     prior_mean : (P,)
     prior_precision : (P, P) inverse covariance; zeros where nothing is known beforehand
-    robust : standard deviations beyond which a reading is taken for doubtful; None: never
+    robust : standard deviations beyond which a reading is taken for doubtful, one for all or (N,);
+        None: never
     same : step, of how well each unknown is known and of the unknown itself, that is none
     most : evaluations of the model
 
@@ -161,14 +162,14 @@ def _damped(triangle: Floats, goal: Floats, damping: float) -> Floats:
     return step
 
 
-def _weights(residual: Floats, robust: float | None) -> Floats:
+def _weights(residual: Floats, robust: float | Floats | None) -> Floats:
     """Share with which each residual counts, rho'(r) / r."""
     if robust is None:
         return np.ones_like(residual)
     return np.minimum(1.0, (robust / np.maximum(np.abs(residual), robust)) ** 2)
 
 
-def cost_of(residual: Floats, off: Floats, robust: float | None) -> Floats:
+def cost_of(residual: Floats, off: Floats, robust: float | Floats | None) -> Floats:
     """What is minimised, of residuals (N, ...) and of what lies off the prior (P, ...)."""
     with np.errstate(over="ignore"):  # a trial that goes far off costs more than can be told
         half = 0.5 * residual**2

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from balance.network.settle import State, settle
 from balance.questions.learning.experiment import values
-from balance.questions.learning.learn import DOUBTFUL, Learnt
+from balance.questions.learning.learn import Learnt
 from balance.questions.learning.regression import cost_of
 
 Floats = NDArray[np.float64]
@@ -56,7 +56,7 @@ def sampled(learnt: Learnt, *, draws: int = DRAWS) -> Sampled:
     expected = values(unknowns, stands, experiment.observations, z, _states(learnt, z))  # (N, S)
     residual = (experiment.measured[:, None] - expected) / experiment.sd[:, None]
     whitened = np.linalg.solve(np.linalg.cholesky(unknowns.covariance), z)
-    cost = cost_of(residual, whitened, DOUBTFUL)
+    cost = cost_of(residual, whitened, experiment.doubtful[:, None])
     log_weight = -cost + 0.5 * (normal**2).sum(axis=0)
     log_weight[~np.isfinite(log_weight)] = -np.inf
     weight = np.exp(log_weight - log_weight.max())

@@ -191,6 +191,11 @@ def handles_in(network: Network, settings: Sequence[Setting]) -> tuple[Unknown, 
     )
 
 
+def mains_spread(network: Network) -> float:
+    """Standard deviation of the logarithm of what all runs and headers lose, before any reading."""
+    return float(np.sqrt(_supply_prior(network, [Unknown("mains", "", 0)])[0, 0]))
+
+
 def _supply_prior(network: Network, kinds: Sequence[Unknown]) -> Floats:
     """Covariance of strengths, mains and losses, from what the plan's doubts do to them.
 

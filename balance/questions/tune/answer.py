@@ -56,7 +56,7 @@ class Advice(Record):
     Attributes
     ----------
     title : of the plan
-    kind : read, read again, move (set a handle to a mark), nudge, speed, done, or stuck
+    kind : read, read again, odd, move (set a handle to a mark), nudge, speed, done, or stuck
     open_first : valves that are to be opened fully before the first reading
     name : of the valve or pump to set; empty where none is
     branch : to be read then; empty where none is
@@ -66,8 +66,9 @@ class Advice(Record):
     way : how the branch is read: "bucket", or what must be done where it ends under water
     bucket : label of the bucket to time it with, and
     volume : what it holds
-    flow : that is to be expected then, and low and high : where that is trimmed to it, near enough;
-        at a first reading where it lies in nine of ten systems
+    flow : that is to be expected then, below zero where water would run back; low and high : where
+        that is trimmed to it, near enough; at a first reading where it lies in nine of
+        ten systems
     seconds, least_seconds, most_seconds : that the bucket takes at these flows
     handles : of the walk
     readings : so far

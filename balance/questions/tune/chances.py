@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -45,55 +46,77 @@ class Chances:
         return sum(1.0 - out for out in self.out.values())
 
 
-def chances_of(view: View, *, steps: tuple[tuple[int, float], ...] = ()) -> Chances:
+def chances_of(view: View, *, steps: Sequence[tuple[int, float]] = ()) -> Chances:
     """The chances of a walk, as the fit leaves the system in doubt.
 
     Parameters
     ----------
     steps : pumps, by place, and speeds that they may be set to
     """
+    turns = list(enumerate(view.by.tolist()))
+    met = _met_after(view, [(), *((turn,) for turn in turns)], steps)
+    within = met.sum(axis=0).mean(axis=1)
+    turned = 1 + len(turns)
+    return Chances(
+        met=float(met[:, 0].all(axis=0).mean()),
+        out={
+            aim.name: 1.0 - float(row[0].mean())
+            for aim, row in zip(view.goal.aims, met, strict=True)
+        },
+        turned=within[1:turned],
+        faster=tuple(
+            (pump, speed, float(aims_within))
+            for (pump, speed), aims_within in zip(steps, within[turned:], strict=True)
+        ),
+    )
+
+
+def within_after(view: View, cases: Sequence[Sequence[tuple[int, float]]]) -> Floats:
+    """How many aims would be within in the mean in each of some cases, (T,).
+
+    Parameters
+    ----------
+    cases : turns of the goal's valves that are made in each: the column, and how far, of travel
+    """
+    met = _met_after(view, cases, ())
+    return np.asarray(met.sum(axis=0).mean(axis=1))
+
+
+def _met_after(
+    view: View,
+    cases: Sequence[Sequence[tuple[int, float]]],
+    steps: Sequence[tuple[int, float]],
+) -> Bools:
+    """Whether each aim is met in drawn systems, (A, cases and steps, SYSTEMS)."""
     learnt, network = view.learnt, view.network
     rng = np.random.default_rng(SEED)
     z = learnt.drawn(rng.standard_normal((len(learnt.z), SYSTEMS)))
     drift = drifted(view, SYSTEMS, rng)
-    here = learnt.unknowns.handles_of(z, view.stand)
     hand = rng.standard_normal(SYSTEMS)
-    cases = 1 + len(view.turned) + len(steps)
-    handles = np.tile(here, (1, cases))
-    marks = np.repeat(np.array([view.stand.openings]).T, SYSTEMS * cases, axis=1)
-    speeds = np.repeat(np.array([view.stand.speeds]).T, SYSTEMS * cases, axis=1)
-    for number, (place, by) in enumerate(zip(view.turned, view.by, strict=True)):
-        columns = slice((1 + number) * SYSTEMS, (2 + number) * SYSTEMS)
-        marks[place, columns] += by
-        valve = network.valves[place]
-        if at_stop(float(marks[place, columns.start])):
-            handles[place, columns] = 0.0
-        else:
-            handles[place, columns] += hand * nudge_spread(valve, network.plan.spread, float(by))
+    count = len(cases) + len(steps)
+    handles = np.tile(learnt.unknowns.handles_of(z, view.stand), (1, count))
+    marks = np.repeat(np.array([view.stand.openings]).T, SYSTEMS * count, axis=1)
+    speeds = np.repeat(np.array([view.stand.speeds]).T, SYSTEMS * count, axis=1)
+    for number, case in enumerate(cases):
+        here = slice(number * SYSTEMS, (number + 1) * SYSTEMS)
+        for column, by in case:
+            place = view.turned[column]
+            marks[place, here] += by
+            valve = network.valves[place]
+            if at_stop(float(marks[place, here.start])):
+                handles[place, here] = 0.0
+            else:
+                handles[place, here] += hand * nudge_spread(valve, network.plan.spread, by)
     for number, (pump, speed) in enumerate(steps):
-        first = (1 + len(view.turned) + number) * SYSTEMS
+        first = (len(cases) + number) * SYSTEMS
         speeds[pump, first : first + SYSTEMS] = speed
-    flow = _flows(view, np.tile(z, (1, cases)), marks, handles, speeds)
-    flow = flow * np.tile(drift, (1, cases))
-    aims = view.goal.aims
-    rows = [[network.row_of[name] for name in aim.branches] for aim in aims]
-    met = np.array(
-        [met_by(aim, flow[own].sum(axis=0)) for aim, own in zip(aims, rows, strict=True)]
-    )
-    within = met.sum(axis=0).reshape(cases, SYSTEMS).mean(axis=1)
-    return Chances(
-        met=float(met[:, :SYSTEMS].all(axis=0).mean()),
-        out={
-            aim.name: 1.0 - float(row[:SYSTEMS].mean()) for aim, row in zip(aims, met, strict=True)
-        },
-        turned=within[1 : 1 + len(view.turned)],
-        faster=tuple(
-            (pump, speed, float(aims_within))
-            for (pump, speed), aims_within in zip(
-                steps, within[1 + len(view.turned) :], strict=True
-            )
-        ),
-    )
+    flow = _flows(view, np.tile(z, (1, count)), marks, handles, speeds)
+    flow = flow * np.tile(drift, (1, count))
+    rows = [[network.row_of[name] for name in aim.branches] for aim in view.goal.aims]
+    met = [
+        met_by(aim, flow[own].sum(axis=0)) for aim, own in zip(view.goal.aims, rows, strict=True)
+    ]
+    return np.array(met).reshape(len(met), count, SYSTEMS)
 
 
 def met_by(aim: Aim, flow: Floats) -> Bools:

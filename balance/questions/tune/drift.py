@@ -1,4 +1,4 @@
-"""What the few numbers of the fit cannot follow: tees, and the shapes of pumps' curves.
+"""What the few numbers of the fit cannot follow: tees, mains, and the shapes of pumps' curves.
 
 A branch's loss, as it was learnt, stands for its tee as well, at the flows of the branch's last
 reading.  The more has changed past that tee since, the less it need be so; a branch that is read
@@ -15,9 +15,11 @@ from numpy.typing import NDArray
 
 from balance.network.laws import RunLaws
 from balance.network.settle import settle
+from balance.questions.learning.unknowns import mains_spread
 from balance.questions.tune.view import TRACE, View
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 STEP = 0.5  # of each doubt's standard deviation, for slopes
 
@@ -38,14 +40,19 @@ def drifts(view: View) -> Floats:
     """
     experiment, unknowns = view.learnt.experiment, view.learnt.unknowns
     network = unknowns.network
-    last = {each.run: each.stand for each in experiment.observations if each.kind != "watts"}
+    last = {
+        each.run: each.stand
+        for each in experiment.observations
+        if each.kind in ("bucket", "meter", "dry", "level")
+    }
     stands = [view.stand, *(experiment.stands[number] for number in last.values())]
     doubted = _doubted(network.passive, view)
     doubts = doubted.shape[1] // 2
+    mains = [run.kind in ("run", "header") for run in network.layout.runs]
     if not doubts:
         return np.zeros((network.topology.runs, 0))
     count = doubted.shape[1]
-    passive = _with(network.passive, np.tile(doubted, (1, len(stands))))
+    passive = _with(network.passive, np.tile(doubted, (1, len(stands))), np.array(mains))
     here = replace(unknowns, network=replace(network, passive=passive))
     real = here.real(np.repeat(view.learnt.z[:, None], count * len(stands), axis=1))
     handles = np.repeat(unknowns.handles(view.learnt.z, stands), count, axis=1)
@@ -71,9 +78,12 @@ def drifts(view: View) -> Floats:
 
 
 def _doubted(passive: RunLaws, view: View) -> Floats:
-    """Each doubt up and then each down, (tees + pumps, 2 K), in logarithms."""
-    spread = view.learnt.unknowns.network.plan.spread
-    sizes = []
+    """Each doubt up and then each down, (1 + tees + pumps, 2 K), in logarithms."""
+    unknowns = view.learnt.unknowns
+    spread = unknowns.network.plan.spread
+    # Mains are a number of the fit where a gauge tells them from the pump, and else a doubt.
+    own_number = ("mains", "") in unknowns.rows
+    sizes = [0.0 if own_number else mains_spread(unknowns.network)]
     if passive.tees is not None:
         sizes += [spread.tees] * len(passive.tees.share)
     if passive.pumps is not None:
@@ -84,8 +94,15 @@ def _doubted(passive: RunLaws, view: View) -> Floats:
     return np.hstack([up, -up])
 
 
-def _with(passive: RunLaws, logs: Floats) -> RunLaws:
-    """The laws with tees and pumps off by these logarithms (tees + pumps, S)."""
+def _with(passive: RunLaws, logs: Floats, mains: Bools) -> RunLaws:
+    """The laws with mains, tees and pumps off by these logarithms (1 + tees + pumps, S).
+
+    Parameters
+    ----------
+    mains : (E,) runs and headers
+    """
+    passive = passive.lossier(np.where(mains[:, None], np.exp(logs[0]), 1.0))
+    logs = logs[1:]
     tees = 0
     if passive.tees is not None:
         tees = len(passive.tees.share)

@@ -39,6 +39,7 @@ def tune(
     speeds: Sequence[float] | None = None,
     buckets: Sequence[Bucket] | None = None,
     skipped: frozenset[str] = frozenset(),
+    redo: Reading | None = None,
     near: Advice | None = None,
 ) -> Advice:
     """What to do next on the way to the targets.
@@ -60,6 +61,9 @@ def tune(
         At hand, rising; left out: the usual ones of the plan's units.
     skipped
         Branches that cannot be read and valves that are not to be turned.
+    redo
+        A row that was taken back, and is to be read once more: what it turned stands as it was
+        turned.
     near
         The step before, from which this one is found sooner.
 
@@ -75,6 +79,8 @@ def tune(
     network = near.view.learnt.unknowns.network if near else network_of(bare, gauges=places)
     refuse_nothing_asked(bare)
     then = () if readings or as_they_stand else _wide_open(network)
+    if redo is not None:
+        then = redo.turned
     view = view_of(
         network,
         readings,
@@ -84,7 +90,7 @@ def tune(
         skipped=skipped,
         near=None if near is None or not readings else near.view,
     )
-    step = next_step(view)
+    step = next_step(view) if redo is None else Step("read", redo.branch or "")
     return _advice(bare, view, step, then, len(readings), buckets)
 
 
@@ -132,7 +138,7 @@ def _advice(
         title=plan.title,
         kind=step.kind,
         open_first=tuple(each.valve for each in then),
-        name="" if step.kind in ("read", "read again", "done", "stuck") else step.name,
+        name=step.name if step.kind in ("move", "nudge", "speed") else "",
         branch=branch,
         stands=stands,
         to=to,
@@ -167,7 +173,7 @@ def _advice(
 
 
 def _time(volume: float | None, flow: float | None) -> float | None:
-    return None if volume is None or not flow else volume / flow
+    return None if volume is None or flow is None or flow <= 0.0 else volume / flow
 
 
 def _band(view: View, step: Step, branch: str) -> tuple[float | None, float | None, float | None]:

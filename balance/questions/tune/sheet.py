@@ -67,7 +67,7 @@ def sheet(
         if advice.kind == "speed":
             speeds = speeds_after(advice)
             continue
-        rows.append(reading_of(advice, rows, speeds=speeds, flow=advice.flow))
+        rows.append(reading_of(advice, rows, speeds=speeds, flow=max(advice.flow or 0.0, 0.0)))
     return Sheet(
         title=plan.title,
         steps=tuple(steps),
@@ -76,12 +76,17 @@ def sheet(
     )
 
 
-def speeds_after(advice: Advice) -> tuple[float, ...]:
-    """Speeds of all pumps once a step that sets one is done."""
+def speeds_after(advice: Advice, *, to: float | None = None) -> tuple[float, ...]:
+    """Speeds of all pumps once a step that sets one is done.
+
+    Parameters
+    ----------
+    to : the speed that was set in fact; left out: that of the step
+    """
     speeds = list(advice.view.stand.speeds)
     place = [machine.name for machine in advice.view.network.machines].index(advice.name)
-    if advice.speed is not None:
-        speeds[place] = advice.speed
+    if to is not None or advice.speed is not None:
+        speeds[place] = to if to is not None else advice.speed or 0.0
     return tuple(speeds)
 
 

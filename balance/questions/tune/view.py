@@ -14,7 +14,7 @@ from balance.network.settle import settle
 from balance.plan.reading import Reading, Turned
 from balance.questions.learning.handles import Stand
 from balance.questions.learning.learn import Learnt, learn
-from balance.questions.marks import Marks
+from balance.questions.marks import Marks, travel
 from balance.questions.tune.goal import Goal, Wanted, controls_in, goal_of, wanted
 from balance.questions.tune.turns import Turns, turns_of
 
@@ -71,19 +71,23 @@ class View:
     def by(self) -> Floats:
         """How far each of the goal's valves should turn, (C,), of travel: to what a hand can set.
 
-        Within its stops, and in halves of a mark's distance; in whole ones where the way is long.
+        Within its stops; to a whole mark where the way is long, and else to a part of one.
         """
         found = []
         for place, control in zip(self.turned, controls_in(self.network, self.goal), strict=True):
+            valve = self.network.valves[place]
             mark = self.stand.openings[place]
-            wanted = float(self.aimed.openings[place])
+            aimed = float(self.aimed.openings[place])
             # A valve that is wanted wide open goes to its stop, whatever its handle hides.
             to = control.most
-            if wanted < control.most:
-                step = MARKS.step(self.network.valves[place])
-                by = wanted - float(self.openings[place])
-                step *= 1.0 if abs(by) > LONG * step else 0.5
-                to = min(max(round((mark + by) / step) * step, control.least), control.most)
+            if aimed < control.most:
+                step = MARKS.step(valve)
+                by = aimed - float(self.openings[place])
+                if abs(by) > LONG * step:
+                    to = in_steps(mark + by, step, travel(valve))
+                else:
+                    to = mark + in_steps(by, step * PART[valve.part.handle], travel(valve))
+                to = min(max(to, control.least), control.most)
             found.append(to - mark)
         return np.array(found)
 
@@ -128,7 +132,28 @@ class View:
 
 MARKS = Marks()
 LONG = 5.0  # marks; our own choice
+PART = {"degrees": 0.5, "turns": 0.25, "percent": 0.5}  # of a mark, a nudge; our own choice
 TRACE = 1e-12  # [m³/s], for logarithms of no flow
+
+
+def in_steps(opening: float, step: float, whole: float) -> float:
+    """An opening, or a turn, in whole steps, as a person would write it in the handle's unit."""
+    return round(round(opening / step) * step * whole, 6) / whole
+
+
+def step_by(view: View, column: int) -> float:
+    """A mark of one of the goal's valves, of travel; half of one of a spindle."""
+    valve = view.network.valves[view.turned[column]]
+    part = 0.5 if valve.part.handle == "turns" else 1.0
+    step = MARKS.step(valve) * part
+    return in_steps(step, step, travel(valve))
+
+
+def within_stops(view: View, column: int, by: float) -> bool:
+    """Whether one of the goal's valves can be turned so far."""
+    place = int(view.turned[column])
+    low, high = view.network.valves[place].part.stops or (0.0, 1.0)
+    return low < view.stand.openings[place] + by < high
 
 
 def view_of(

@@ -14,7 +14,8 @@ import pytest
 
 from balance.network.arrays import Network, network_of
 from balance.plan.read import read
-from balance.questions.learning.learn import DOUBTFUL, learn
+from balance.questions.learning.experiment import DOUBTFUL
+from balance.questions.learning.learn import learn
 from tests.questions.fit.simulated import Held, held, trials
 
 DEMO = Path(__file__).parents[3] / "pump_curves_demo"

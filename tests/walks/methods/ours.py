@@ -39,7 +39,7 @@ def ours(keeper: Keeper, log: Log | None = None) -> tuple[Step, View]:
             match step.kind:
                 case "done" | "stuck":
                     return step, view
-                case "read" | "read again":
+                case "read" | "read again" | "odd":
                     readings.append(keeper.read(step.name))
                 case "speed":
                     keeper.set_speed(step.place, step.to)

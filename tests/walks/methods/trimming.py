@@ -14,6 +14,7 @@ Floats = NDArray[np.float64]
 
 NEAR = 0.02  # of a flow, that is near enough: not much more than three fills tell
 STEP = 1.0 / 90.0  # of travel, between the marks of a handle
+USUAL = 4.0  # slope of the logarithm of a flow against travel, about that of a ball at 40 degrees
 LIKE = 3.0  # times the plan's slope, or a part of it, beyond which two readings tell none
 
 
@@ -31,6 +32,8 @@ class Curve:
         return float(np.interp(log, self.logs, self.marks))
 
     def slope(self, mark: float) -> float:
+        if len(self.marks) < 2:
+            return USUAL  # by the plan no water flows there, whatever the mark
         low, high = max(mark - STEP, self.marks[0]), min(mark + STEP, self.marks[-1])
         return max(float((self.at(high) - self.at(low)) / (high - low)), 1e-3)
 
