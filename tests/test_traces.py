@@ -56,9 +56,10 @@ FIGURES = {
     "questions/drains/levels.py": ["SEARCHED"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
     "questions/fit/apart.py": ["TIED"],
-    "questions/learning/experiment.py": ["MODEL_FLOW", "METER", "STANDPIPE", "WATTS"],
+    "questions/learning/experiment.py": [
+        "MODEL_FLOW", "METER", "STANDPIPE", "WATTS", "DOUBTFUL", "ALIKE", "TRICKLE", "NO_WATER",
+    ],
     "questions/learning/handles.py": ["NUDGED", "NUDGED_BY", "APART"],
-    "questions/learning/learn.py": ["DOUBTFUL"],
     "questions/learning/numbers.py": ["TOLD"],
     "questions/learning/teaching.py": ["FILL", "THERE"],
     "questions/learning/unknowns.py": ["MOST_LOSS"],
@@ -91,12 +92,14 @@ FIGURES = {
     "questions/tune/question.py": ["TRIMMED_TO"],
     "questions/tune/steps.py": [
         "SURE", "WORTH", "TRIMMED", "GAIN", "DOUBT", "REPEATS", "STRAY", "SPEED_STEPS",
+        "ODD", "HOPELESS",
     ],
     "questions/tune/turns.py": ["NUDGES"],
-    "questions/tune/view.py": ["LONG"],
+    "questions/tune/view.py": ["LONG", "PART"],
     "show/cautions.py": ["MEASURE", "TESTED"],
     "show/drains.py": ["USUAL"],
     "show/fit.py": ["CHECKED", "APART"],
+    "show/tune.py": ["LIKELY"],
     "units.py": ["G", "ABSOLUTE_SALINITY", "_INCH", "_METRIC_BUCKETS"],
     "water.py": ["ATMOSPHERE"],
 }  # fmt: skip

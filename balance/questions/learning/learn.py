@@ -201,6 +201,7 @@ def fitted(experiment: Experiment, log: HandleLog, *, near: Learnt | None = None
         values, slopes = experiment(scale @ at)
         return values, slopes @ scale
 
+    _refuse_shut(experiment)
     if np.isnan(model(start)[0]).any():
         start = np.zeros(count)
         _refuse_dry(experiment)
@@ -232,6 +233,21 @@ def _carried(near: Learnt, unknowns: Unknowns) -> Floats:
     return z
 
 
+def _refuse_shut(experiment: Experiment) -> None:
+    """Raises NoSolutionError where water was read behind a valve that the log has shut."""
+    network = experiment.network
+    shut = network.at(experiment.openings, experiment.speeds)[1]
+    shut = np.broadcast_to(shut, (network.topology.runs, len(experiment.stands)))
+    _refuse(
+        experiment,
+        [
+            each
+            for each in experiment.observations
+            if each.kind in ("bucket", "meter") and shut[each.run, each.stand]
+        ],
+    )
+
+
 def _refuse_dry(experiment: Experiment) -> None:
     zero = np.zeros(len(experiment.unknowns.all))
     dry: list[Observation] = [
@@ -241,6 +257,10 @@ def _refuse_dry(experiment: Experiment) -> None:
         )
         if np.isnan(value)
     ]
+    _refuse(experiment, dry)
+
+
+def _refuse(experiment: Experiment, dry: Sequence[Observation]) -> None:
     if dry:
         runs = experiment.network.layout.runs
         raise NoSolutionError(

@@ -14,13 +14,15 @@ from balance.errors import UsageError
 from balance.network.arrays import network_of
 from balance.network.solve import solve
 from balance.plan.model import Plan
-from balance.plan.read import read
+from balance.plan.read import read, read_text
 from balance.plan.reading import Reading
 from balance.questions.aims import aims_of
+from balance.questions.learning.learn import Learnt, learn
 from balance.questions.settings import settings
 from balance.questions.tune import Advice, reading_of, sheet, speeds_after, tune
 from balance.questions.tune.drift import drifts
 from balance.questions.tune.order import least_disturbed
+from balance.show.tune import lines
 
 DEMO = Path(__file__).parents[3] / "pump_curves_demo"
 
@@ -279,3 +281,135 @@ def test_the_sheet_has_a_bucket_and_a_time_for_every_reading(lagoon: Plan) -> No
         else:
             assert step.seconds == pytest.approx((step.volume or 0.0) / (step.flow or 1.0))
             assert (step.seconds or 0.0) >= 10.0 or step.bucket == "5 gal"
+
+
+# What goes wrong at a real sump -------------------------------------------------------------------
+
+SHELF = """
+title = "A strong low branch beside a high tank"
+units = "metric"
+[vessels.sump]
+bottom = "0 cm"
+level = "25 cm"
+rim = "45 cm"
+length = "80 cm"
+width = "40 cm"
+[vessels.tank]
+bottom = "110 cm"
+level = "150 cm"
+rim = "155 cm"
+length = "100 cm"
+width = "50 cm"
+[pumps.main]
+points = ["0 L/h at 2.6 m, 40 W", "2000 L/h at 1.9 m, 50 W", "4000 L/h at 0 m, 55 W"]
+from = "sump"
+to = "foot"
+speed = "80 %"
+speed_range = ["40 %", "100 %"]
+speed_step = "1 %"
+[[runs]]
+name = "riser"
+from = "foot"
+to = "cross"
+parts = [{ pipe = "25 mm PN16", length = "60 cm" }, { fitting = "elbow 90", size = "25 mm" }]
+[[headers]]
+name = "manifold"
+from = "cross"
+pipe = "25 mm PN16"
+taps = [
+  { branch = "return", after = "10 cm" },
+  { branch = "stir", after = "10 cm", end = "elbow" },
+]
+[[branches]]
+name = "return"
+to = "tank"
+target = "700 L/h"
+parts = [
+  { valve = "ball", size = "25 mm" },
+  { pipe = "25 mm PN16", length = "130 cm" },
+]
+[[branches]]
+name = "stir"
+to = "sump"
+target = "400 L/h"
+parts = [{ valve = "ball", size = "25 mm" }, { pipe = "25 mm PN16", length = "30 cm" }]
+"""
+
+
+@pytest.fixture(scope="module")
+def shelf() -> Plan:
+    """Wide open its low branch takes all, and the tank runs back."""
+    return read_text(SHELF, file="shelf.toml")
+
+
+def test_no_water_wide_open_is_a_reading_and_the_branch_is_read_again_later(shelf: Plan) -> None:
+    step = tune(shelf)
+    assert step.branch == "return"
+    assert (step.flow or 0.0) <= 0.0
+    assert step.seconds is None
+    rows = [reading_of(step, [], flow=0.0)]
+    read: list[str] = []
+    speeds = rows[-1].speeds
+    for _ in range(25):
+        step = tune(shelf, rows, speeds=speeds)
+        if step.kind in ("done", "stuck"):
+            break
+        if step.kind == "speed":
+            speeds = speeds_after(step)
+            continue
+        read.append(step.branch)
+        rows = [*rows, reading_of(step, rows, speeds=step.view.stand.speeds, flow=step.flow)]
+    assert step.kind == "done"
+    assert read[0] == "stir"
+    assert "return" in read
+
+
+def test_the_sheet_of_a_plan_that_runs_back_wide_open_says_so(shelf: Plan) -> None:
+    first = sheet(shelf).steps[0]
+    assert first.seconds is None
+    assert "no water comes there, or it runs back" in " ".join(lines(first))
+
+
+def test_a_nudge_that_did_the_opposite_is_read_again(room: Plan) -> None:
+    step, rows = all_read(room)
+    rows = taken(step, rows, factor=1.25)
+    step = tune(room, rows)
+    assert step.kind == "nudge"
+    odd = tune(room, taken(step, rows, factor=1.6))
+    assert odd.kind in ("odd", "read again")
+    assert odd.branch == step.branch
+    assert odd.turned == ()
+
+
+def test_what_was_undone_stands_as_it_was_turned_and_is_only_read_again(room: Plan) -> None:
+    step, rows = all_read(room)
+    more = taken(step, rows, factor=1.2)
+    again = tune(room, rows, redo=more[-1])
+    assert (again.kind, again.branch, again.name) == ("read", step.branch, "")
+    assert again.turned == more[-1].turned
+    assert reading_of(again, rows, flow=step.flow).openings == more[-1].openings
+    assert again.flow == pytest.approx(step.flow, rel=0.05)
+
+
+def test_levels_and_watts_that_do_not_fit_are_not_asked_for_with_a_bucket(lagoon: Plan) -> None:
+    _, rows = all_read(lagoon)
+    wild = replace(rows[-1], branch=None, flow=None, turned=(), watts=200.0, pump="main")
+    after = tune(lagoon, [*rows, wild])
+    assert after.kind == "speed"
+
+
+def test_readings_that_confirm_each_other_are_believed_against_an_older_one(room: Plan) -> None:
+    """Three alike at this stand, a third off what the first reading foretold."""
+    _, rows = all_read(room)
+    before = next(row for row in rows if row.branch == "feed 2")
+    assert before.flow is not None
+    one = replace(before, turned=(), flow=1.35 * before.flow)
+    single = learn(network_of(room), [*rows, one])
+    thrice = learn(network_of(room), [*rows, one, one, one])
+    row = single.network.row_of["feed 2"]
+
+    def flow(found: Learnt) -> float:
+        return float(found.states(found.z[:, None], found.log.last).flow[row, 0])
+
+    assert flow(single) < 1.15 * before.flow
+    assert flow(thrice) > 1.3 * before.flow
