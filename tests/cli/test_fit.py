@@ -200,7 +200,7 @@ CELLS = {
 
 @given(rows=st.lists(st.tuples(*map(st.sampled_from, CELLS.values())), min_size=1, max_size=5))
 @settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 def test_no_log_ends_in_a_traceback(folder: Path, rows: list[tuple[str, ...]]) -> None:
     log = ",".join(CELLS) + "\n" + "".join(",".join(row) + "\n" for row in rows)

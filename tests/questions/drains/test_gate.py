@@ -153,7 +153,7 @@ def test_a_trickle_above_the_rim_is_nothing_to_trim_by() -> None:
     assert asked(plan(box(rim="54 in"), siphon(), high)).gates == ()
 
 
-@settings(max_examples=8, deadline=None, phases=[Phase.explicit, Phase.generate])
+@settings(max_examples=4, deadline=None, phases=[Phase.explicit, Phase.generate])
 @given(st.floats(0.65, 1.0), st.floats(48.7, 52.5), st.floats(1.0, 3.0))
 def test_whatever_comes_the_aim_puts_the_water_where_it_says(
     speed: float, inlet: float, emergency: float
