@@ -15,6 +15,9 @@ from balance.plan.targets import TOLERANCE, Target
 Floats = NDArray[np.float64]
 
 CLOSENESS = 1e-3  # weight of closeness to the aim, beside misses beyond tolerance; our own choice
+FREE_SIDE = 1e-4
+"""Part of that weight for more than a target of at least, or less than one of at most: what was
+allowed costs next to nothing; our own choice."""
 BREACH = 10.0  # weight of a broken limit, beside a missed target; our own choice
 LEAST_PART = 0.01  # of a total, by which the misses of its sharers are divided at the least
 ROUNDING = 1e-6  # of the scale, by which a flow may miss and still count as met
@@ -220,8 +223,8 @@ class Wishes:
 
     def distance(self, flow: Floats) -> Floats:
         """What distance from the aims costs, (S,), at branch flows (B, S)."""
-        weights = np.array([[CLOSENESS * aim.weight] for aim in self.aims]).reshape(-1, 1)
-        return np.asarray((weights * self.away(flow) ** 2).sum(axis=0))
+        weights = np.array([[aim.weight] for aim in self.aims]).reshape(-1, 1)
+        return np.asarray((weights * self._closeness(flow) * self.away(flow) ** 2).sum(axis=0))
 
     def cost(self, flow: Floats) -> Floats:
         """Both, (S,), at branch flows (B, S)."""
@@ -231,7 +234,7 @@ class Wishes:
         """The same for one setting, (B,), and its slope against the flows."""
         one = flow[:, None]
         weights = np.array([2 * aim.weight / aim.scale for aim in self.aims])
-        pull = self.outside(one)[:, 0] + CLOSENESS * self.away(one)[:, 0]
+        pull = (self.outside(one) + self._closeness(one) * self.away(one))[:, 0]
         return float(self.cost(one)[0]), self.rows.T @ (weights * pull)
 
     def outside(self, flow: Floats) -> Floats:
@@ -254,6 +257,17 @@ class Wishes:
                 found[row] = (total[row] - aim.aim) / aim.scale
         return found
 
+    def _closeness(self, flow: Floats) -> Floats:
+        """Weight of distance from each aim, (A, S): less on the side that a target leaves free."""
+        away = self.away(flow)
+        found = np.full_like(away, CLOSENESS)
+        for row, aim in enumerate(self.aims):
+            if aim.asked == "at least":
+                found[row, away[row] > 0.0] *= FREE_SIDE
+            elif aim.asked == "at most":
+                found[row, away[row] < 0.0] *= FREE_SIDE
+        return found
+
     def unmet(self, flow: Floats, *, dry: Collection[str]) -> tuple[str, ...]:
         """Names of those that are missed at branch flows (B,), dry branches among them."""
         totals = zip(self.aims, self.rows @ flow, strict=True)
@@ -268,7 +282,7 @@ class Wishes:
         one = flow[:, None]
         weights = np.array([2 * aim.weight / aim.scale**2 for aim in self.aims])
         near = np.array([aim.aim is not None and aim.asked != "bleed" for aim in self.aims])
-        steep = weights * ((self.outside(one)[:, 0] != 0.0) + CLOSENESS * near)
+        steep = weights * ((self.outside(one)[:, 0] != 0.0) + self._closeness(one)[:, 0] * near)
         return np.asarray((self.rows.T * steep) @ self.rows)
 
     def missed(self, flow: Floats) -> Floats:

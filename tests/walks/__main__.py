@@ -25,15 +25,15 @@ def main() -> None:
     budget = Budget(given.tolerance / 100, given.moves, given.readings)
     methods = (*BY_HAND, OURS, *((OURS_BUCKET_OFF,) if given.bucket else ()))
     files = [file for file in PLANS if file.stem in given.plans.split(",")]
-    found = all_walks(
-        files,
-        budget,
-        systems=given.systems,
-        seed=given.seed,
-        processes=given.processes,
-        methods=methods,
-    )
-    for file, walks in found.items():
+    for file in files:
+        walks = all_walks(
+            file,
+            budget,
+            systems=given.systems,
+            seed=given.seed,
+            processes=given.processes,
+            methods=methods,
+        )
         plan = read(file)
         print(f"### {plan.title}\n")
         count = len(wishes_of(plan))
@@ -45,7 +45,7 @@ def main() -> None:
         print()
         for line in words(walks, tolerance=budget.tolerance):
             print(f"- {line}.")
-        print()
+        print(flush=True)
 
 
 main()

@@ -127,29 +127,25 @@ def walks(
 
 
 def all_walks(
-    files: list[Path],
+    file: Path,
     budget: Budget,
     *,
     systems: int,
     seed: int,
     processes: int,
     methods: tuple[str, ...],
-) -> dict[Path, list[Walk]]:
-    """The same for many systems of several plans, in several processes; how far, on stderr."""
+) -> list[Walk]:
+    """The same for many systems, in several processes; how far, on stderr."""
     from joblib import Parallel, delayed
 
-    tasks = [
-        (file, range(first, min(first + AT_ONCE, systems)))
-        for file in files
-        for first in range(0, systems, AT_ONCE)
-    ]
+    tasks = [range(first, min(first + AT_ONCE, systems)) for first in range(0, systems, AT_ONCE)]
     parallel = Parallel(n_jobs=processes, return_as="generator")
     done: Iterator[list[Walk]] = parallel(
-        delayed(walks)(file, budget, numbers, seed=seed, methods=methods) for file, numbers in tasks
+        delayed(walks)(file, budget, numbers, seed=seed, methods=methods) for numbers in tasks
     )
-    found: dict[Path, list[Walk]] = {file: [] for file in files}
-    for (file, numbers), part in zip(tasks, done, strict=True):
-        found[file] += part
+    found: list[Walk] = []
+    for numbers, part in zip(tasks, done, strict=True):
+        found += part
         print(f"\r{file.stem}: {numbers.stop} of {systems} ", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
     return found

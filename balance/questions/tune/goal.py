@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from balance.network.arrays import Network
 from balance.questions.aims import Aim
 from balance.questions.settings.flowspace import Control, FlowSpace
-from balance.questions.settings.search import search
+from balance.questions.settings.search import SHORT, search
 
 Floats = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ def goal_of(network: Network) -> Goal:
         tuple(float(flow) for flow in found.here.flow),
         tuple(float(speed) for speed in found.speeds[:, 0]),
         tuple(aim for aim in found.aims if aim.asked),
-        found.unmet,
+        found.unmet if found.missed > SHORT else (),
     )
 
 

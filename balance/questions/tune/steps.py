@@ -185,9 +185,9 @@ def _correction(view: View) -> Step:
         return _turn(view, "nudge", last, chances)
     doubtful = _doubtful(view, chances)
     unread = {
-        name: out
-        for name, out in doubtful.items()
-        if DOUBT < out < 1.0 - DOUBT and not view.repeats.get(name)
+        name: doubtful[name]
+        for name in _not_read(view, doubtful)
+        if DOUBT < doubtful[name] < 1.0 - DOUBT
     }
     if unread:
         return Step("read", max(unread, key=lambda name: unread[name]), chances=chances)
@@ -202,7 +202,9 @@ def _correction(view: View) -> Step:
     if best is not None and gain > GAIN:
         return _turn(view, "nudge", best, chances)
     if view.goal.unmet and chances.met < HOPELESS:
-        return Step("stuck", chances=chances)
+        # That nothing helps is what the fit says: what was last read otherwise is read once more.
+        name = max(_not_read(view, doubtful), key=lambda each: doubtful[each], default="")
+        return Step("read", name, chances=chances) if name else Step("stuck", chances=chances)
     step = _together(view, chances, able) or _small_turn(view, chances)
     if step is not None:
         return step
@@ -284,6 +286,11 @@ def _doubtful(view: View, chances: Chances) -> dict[str, float]:
             if view.repeats.get(name, 0) < REPEATS and name not in view.skipped:
                 found[name] = max(found.get(name, 0.0), chances.out[aim.name])
     return found
+
+
+def _not_read(view: View, doubtful: dict[str, float]) -> list[str]:
+    """Branches that may be out, and were not read since anything was moved."""
+    return [name for name, out in doubtful.items() if out > 0.0 and not view.repeats.get(name)]
 
 
 def _other_speeds(view: View) -> tuple[tuple[int, float], ...]:

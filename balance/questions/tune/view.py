@@ -74,7 +74,8 @@ class View:
         Within its stops; to a whole mark where the way is long, and else to a part of one.
         """
         found = []
-        for place, control in zip(self.turned, controls_in(self.network, self.goal), strict=True):
+        controls = controls_in(self.network, self.goal)
+        for place, control, flow in zip(self.turned, controls, self.goal.flows, strict=True):
             valve = self.network.valves[place]
             mark = self.stand.openings[place]
             aimed = float(self.aimed.openings[place])
@@ -87,7 +88,9 @@ class View:
                     to = in_steps(mark + by, step, travel(valve))
                 else:
                     to = mark + in_steps(by, step * PART[valve.part.handle], travel(valve))
-                to = min(max(to, control.least), control.most)
+                # What is to carry anything is not shut, however much it seems to carry.
+                least = max(control.least, step * PART[valve.part.handle] if flow > 0.0 else 0.0)
+                to = min(max(to, least), control.most)
             found.append(to - mark)
         return np.array(found)
 

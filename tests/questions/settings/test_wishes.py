@@ -392,3 +392,28 @@ def test_everything_short_is_told(speed: str) -> None:
     assert only.missing == pytest.approx((0.9 * 900 - only.flow / GPH) / 900, rel=1e-6)
     assert answer.binding
     assert answer.pumps[0].speed == pytest.approx(1.0)
+
+
+def test_more_than_a_bound_asks_on_a_branch_without_a_valve_costs_the_others_nothing() -> None:
+    # At full speed a and b can have what counts as met; c then carries some six times its least.
+    plan = manifold(
+        branch("a", 'target = "300 gph"'),
+        branch("b", 'target = "300 gph"'),
+        branch("c", 'target = ">= 80 gph"', valve=""),
+        points=PLAIN,
+        speed=FREE,
+    )
+    found = search(network_of(plan))
+    assert not found.unmet
+    assert found.missed == 0.0
+    assert exact(plan, "c") > 5 * 80
+    # With a little less asked the aims themselves are reached, not the edge of what counts as met.
+    less = manifold(
+        branch("a", 'target = "280 gph"'),
+        branch("b", 'target = "280 gph"'),
+        branch("c", 'target = ">= 80 gph"', valve=""),
+        points=PLAIN,
+        speed=FREE,
+    )
+    assert exact(less, "a") == pytest.approx(280.0, rel=5e-3)
+    assert exact(less, "b") == pytest.approx(280.0, rel=5e-3)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from balance.errors import NoSolutionError
 from balance.plan.reading import Turned
 from balance.questions.tune.steps import Step, next_step
 from balance.questions.tune.view import View, view_of
@@ -31,7 +32,14 @@ def ours(keeper: Keeper, log: Log | None = None) -> tuple[Step, View]:
     ]
     view: View | None = None
     while True:
-        view = view_of(keeper.network, readings, speeds=keeper.system.speeds.tolist(), near=view)
+        try:
+            view = view_of(
+                keeper.network, readings, speeds=keeper.system.speeds.tolist(), near=view
+            )
+        except NoSolutionError:
+            if view is None:
+                raise
+            return Step("stuck"), view  # the readings contradict the plan: the walk ends here
         step = next_step(view)
         if log is not None:
             log.steps.append((step, keeper.moves, keeper.readings))
