@@ -11,6 +11,7 @@ from balance.errors import QuantityError
 from balance.plan.model import Plan
 from balance.plan.openings import parse_opening
 from balance.plan.reading import Reading, Turned
+from balance.plan.readings import APART
 from balance.plan.readings_text import save_readings
 from balance.questions.buckets import Bucket
 from balance.questions.tune import Advice, reading_of, speeds_after, tune
@@ -18,8 +19,12 @@ from balance.show import tune as show
 from balance.units import dimension_of, parse
 
 STOP, UNDO, SKIP, HELP = "q", "u", "s", "?"
-WORDS = {"quit": STOP, "stop": STOP, "undo": UNDO, "skip": SKIP, "help": HELP, "h": HELP}
-APART = 3.0  # factor between fills of one bucket, from which one is a slip; our own choice
+WORDS = {
+    **dict.fromkeys((STOP, "quit", "stop"), STOP),
+    **dict.fromkeys((UNDO, "undo"), UNDO),
+    **dict.fromkeys((SKIP, "skip"), SKIP),
+    **dict.fromkeys((HELP, "help", "h"), HELP),
+}
 LEAST, MOST = 0.5, 7200.0  # [s] that a fill can take; beyond, it is a slip of a wet finger
 
 
@@ -111,7 +116,6 @@ class Walk:
         while True:
             typed = ask(show.ASK_DONE if step.kind == "speed" else show.ASK)
             typed = None if typed is None else WORDS.get(typed.lower(), typed)
-            typed = typed.lower() if typed in ("Q", "U", "S") else typed
             if typed is None or typed == STOP:
                 return None
             if typed == HELP:
