@@ -25,6 +25,7 @@ from balance.parts.friction import friction, friction_law
 from balance.parts.pipes import PipeSize, nominal_bore, pipe
 from balance.parts.pumps import GRAVITY, PumpCurve, efficiency, head, power, pump_curve
 from balance.parts.ratings import stands, temperature_factor
+from balance.parts.sockets import Body, socket, take_out
 from balance.parts.sources import sources
 from balance.parts.tees import STRAIGHT_A, tee_bank, tee_table
 from balance.parts.valve_shapes import ball_area, disc_area, gate_area
@@ -43,7 +44,7 @@ VALUES = [
     for name, case in FILES.items()
     for index, value in enumerate(case["values"])
 ]
-LEAST = 357  # values that there must be
+LEAST = 421  # values that there must be
 COOL_WATER = 1.0e-6  # m²/s, at 20 degC
 PORTS = {"ball": ball_area, "butterfly": disc_area, "gate": gate_area}
 
@@ -95,6 +96,11 @@ def _bed(*, grain: str, voidage: str, sphericity: float, depth: str = "1 m") -> 
 def check_loss(*, check: str, bore: str) -> float:
     """K of an open check valve, fully turbulent, on the velocity in its bore."""
     return check_valve(check, bore=parse(bore, "length")).k
+
+
+def cut_length(*, pipe: str, visible: str) -> float:
+    """Of a pipe that is seen for so long between two fittings [m]."""
+    return parse(visible, "length") + 2.0 * socket_depth(pipe=pipe, body="fitting")
 
 
 def enlargement(*, area_ratio: float) -> float:
@@ -219,6 +225,13 @@ def _pump(*, flow: str, head: str, dead_head: str | None = None, power: str = "1
     )
 
 
+def socket_depth(*, pipe: str, body: Body) -> float:
+    """How far pipe goes in [m]."""
+    found = socket(_pipe(pipe), body=body)
+    assert found is not None
+    return found.depth
+
+
 def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
     """K of a step in bore, on the velocity in the smaller bore."""
     return fittings.step(
@@ -226,6 +239,13 @@ def step_loss(*, bore_from: str, bore_to: str, angle: str = "180 deg") -> float:
         bore_to=parse(bore_to, "length"),
         angle=parse(angle, "angle"),
     )
+
+
+def take_out_length(*, pipe: str, kind: str) -> float:
+    """From the centre of a part to the end of the pipe in it [m]."""
+    found = take_out(_pipe(pipe), kind=kind)
+    assert found is not None
+    return found.length
 
 
 def tee_loss(*, flow: str, leg: str, share: float, angle: str = "90 deg") -> float:
@@ -348,6 +368,7 @@ LAWS: dict[str, Callable[..., float]] = {
     "bed pressure": bed_pressure,
     "bed weight": bed_weight,
     "check loss": check_loss,
+    "cut length": cut_length,
     "enlargement": enlargement,
     "entrance loss": entrance_loss,
     "fitting bores": fitting_bores,
@@ -364,7 +385,9 @@ LAWS: dict[str, Callable[..., float]] = {
     "port coefficient": port_coefficient,
     "pump at another speed": pump_at_another_speed,
     "pump efficiency": pump_efficiency,
+    "socket depth": socket_depth,
     "step loss": step_loss,
+    "take-out": take_out_length,
     "tee loss": tee_loss,
     "tee of flows": tee_of_flows,
     "time to exchange": time_to_exchange,
