@@ -9,6 +9,7 @@ the standard allows. `docs/pipes.md` tells how much the choice matters.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
@@ -38,6 +39,7 @@ class PipeSize:
     material : a key of the tables of roughness and of temperature
     bore : inside diameter [m]
     outside, wall : outside diameter and least wall [m]; None where only the bore is known
+    mean_outside : the middle of what the standard allows the outside diameter to be [m], or None
     roughness : height of the sand grains that would give the same friction [m]
     rating : gauge pressure that it stands in cool water [Pa], see `balance.parts.ratings`; zero
         where it is not made for pressure, None where nothing is known of it
@@ -49,6 +51,7 @@ class PipeSize:
     material: str
     bore: float
     outside: float | None
+    mean_outside: float | None
     wall: float | None
     roughness: float
     rating: float | None
@@ -171,21 +174,26 @@ def _of_row(row: dict[str, str]) -> PipeSize:
     length = {
         column: parse(f"{row[column]} {unit}", "length") for column in _LENGTHS if row[column]
     }
+    mean_outside = _mean_outside(length) if "outside" in length else None
     bore = length.get("bore")
     if bore is None:
-        outside = (length["outside"] + length.get("outside_most", length["outside"])) / 2.0
-        bore = outside - length["wall"] - length["wall_most"]
+        bore = _mean_outside(length) - length["wall"] - length["wall_most"]
     return PipeSize(
         name=f"{row['size']} {row['series']}",
         series=row["series"],
         material=row["material"],
         bore=bore,
         outside=length.get("outside"),
+        mean_outside=mean_outside,
         wall=length.get("wall"),
         roughness=roughness(row["material"]),
         rating=parse(row["rating"], "pressure"),
         source=row["source"],
     )
+
+
+def _mean_outside(length: Mapping[str, float]) -> float:
+    return (length["outside"] + length.get("outside_most", length["outside"])) / 2.0
 
 
 def _unknown_pipe(words: str) -> UnknownNameError:
@@ -243,6 +251,7 @@ def _by_bore(text: str, *, name: str, material: str) -> PipeSize:
         material=material,
         bore=bore,
         outside=None,
+        mean_outside=None,
         wall=None,
         roughness=roughness(material),
         rating=None,
