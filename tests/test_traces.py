@@ -21,6 +21,7 @@ FIGURES = {
     "parts/beds.py": ["VOIDAGE", "SPHERICITY", "CORNER"],
     "network/basins.py": ["NO_FLOOR"],
     "network/course/plumbing.py": ["RIM_OF_A_TABLE"],
+    "parts/cement.py": ["PRIMER_SHARE", "DAMP", "WRAPS"],
     "parts/gravity.py": [
         "SELF_VENTING", "FULL_FROM", "SURELY_FULL", "HOLDS", "HALF_FULL", "MANNING",
     ],

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from balance.parts import beds, fittings, outlets, ports
+from balance.parts import beds, cement, fittings, outlets, ports, supports
 from balance.parts.checks import check_valve
 from balance.parts.exchange import exchange_to_leave
 from balance.parts.friction import friction, friction_law
@@ -170,6 +170,29 @@ def jet_flow(*, outlet: str, bore: str, head: str) -> float:
     return float(velocity * np.pi / 4.0 * parse(bore, "length") ** 2)
 
 
+def joint_cure(*, size: str, temperature: str) -> float:
+    """Before a cemented joint is pressed [s]."""
+    return _cure(size, temperature).cure
+
+
+def joint_set(*, size: str, temperature: str) -> float:
+    """Before a cemented joint is moved [s]."""
+    return _cure(size, temperature).set
+
+
+def _cure(size: str, temperature: str) -> cement.Cure:
+    found = cement.cure_times(size, temperature=parse(temperature, "temperature"))
+    assert found is not None
+    return found
+
+
+def joints_of_cement(*, size: str, volume: str) -> float:
+    """Made by a volume of solvent cement."""
+    found = cement.joints_per_volume(size)
+    assert found is not None
+    return found.per_litre * parse(volume, "volume") * 1000.0
+
+
 def mouthpiece_coefficient(*, inlet: str, outlet: str) -> float:
     """Discharge coefficient of an entrance and an outlet with nothing between them."""
     return float((outlets.inlet(inlet).k + outlets.outlet(outlet).k) ** -0.5)
@@ -187,9 +210,23 @@ def pipe_pressure(*, pipe: str, temperature: str) -> float:
     return found
 
 
+def pipe_support(*, pipe: str, temperature: str) -> float:
+    """Greatest distance between clamps of a level pipe [m]."""
+    found = supports.support_spacing(_pipe(pipe), temperature=parse(temperature, "temperature"))
+    assert found is not None
+    return found.length
+
+
 def pipe_warmth(*, material: str, temperature: str) -> float:
     """Share of its pressure that a material keeps."""
     return temperature_factor(material, temperature=parse(temperature, "temperature"))
+
+
+def pipe_weight(*, pipe: str, length: str) -> float:
+    """Of an empty length of pipe [kg]."""
+    weight = supports.weight_empty(_pipe(pipe))
+    assert weight is not None
+    return weight * parse(length, "length")
 
 
 def port_coefficient(*, edge: str) -> float:
@@ -378,10 +415,15 @@ LAWS: dict[str, Callable[..., float]] = {
     "friction head": friction_head,
     "heater time": heater_time,
     "jet flow": jet_flow,
+    "joint cure": joint_cure,
+    "joint set": joint_set,
+    "joints of cement": joints_of_cement,
     "mouthpiece coefficient": mouthpiece_coefficient,
     "pipe bore": pipe_bore,
     "pipe pressure": pipe_pressure,
+    "pipe support": pipe_support,
     "pipe warmth": pipe_warmth,
+    "pipe weight": pipe_weight,
     "port coefficient": port_coefficient,
     "pump at another speed": pump_at_another_speed,
     "pump efficiency": pump_efficiency,
