@@ -379,6 +379,67 @@ Exponent = Annotated[float, Number(least=0.5, most=3.0)]
 FrictionFactor = Annotated[float, Number(least=0.0, most=10.0, above_zero=True)]
 
 
+ENDS = ("socket", "thread", "male thread", "female thread", "spigot")
+"""How a plan may say that the ends of a part are made."""
+
+
+@dataclass(frozen=True)
+class EndsText(Readable):
+    """How a part is joined: ``"thread"``, or two by the way of water, ``["socket", "thread"]``."""
+
+    @property
+    def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
+        one = {"type": "string", "enum": list(ENDS)}
+        two = {"type": "array", "items": one, "minItems": 2, "maxItems": 2}
+        return {"anyOf": [one, two], "examples": ["thread"]}
+
+    def read(self, value: object) -> tuple[str, str]:
+        """Read what the file has."""
+        given = value if isinstance(value, list) else [value, value]
+        if len(given) != 2:
+            raise fault(f"{quoted(value)} is not the two ends of a part", _WRITE_ENDS)
+        first, second = map(self._one, given)
+        return first, second
+
+    def _one(self, item: object) -> str:
+        folded = " ".join(item.split()).casefold() if isinstance(item, str) else ""
+        if folded not in ENDS:
+            raise fault(f"{quoted(item)} is no kind of end", _WRITE_ENDS)
+        return folded
+
+
+_WRITE_ENDS = (
+    'write {key} = "thread", or two in order of the water, {key} = ["socket", "thread"]; known: '
+    + ", ".join(f'"{end}"' for end in ENDS)
+)
+
+Ends = Annotated[tuple[str, str], EndsText()]
+
+
+@dataclass(frozen=True)
+class LengthList(Readable):
+    """Lengths, one or several: ``["5 ft", "10 ft"]``."""
+
+    example: tuple[str, ...] = ("5 ft", "10 ft")
+
+    @property
+    def schema(self) -> JsonSchemaValue:  # type: ignore[override]
+        """What the JSON Schema says of it."""
+        return {"type": "array", "items": {"type": "string"}, "examples": [list(self.example)]}
+
+    def read(self, value: object) -> tuple[float, ...]:
+        """Read what the file has."""
+        given = [value] if isinstance(value, str) else value
+        if not isinstance(given, list) or not given:
+            written = ", ".join(f'"{each}"' for each in self.example)
+            raise fault(f"{quoted(value)} is no list of lengths", f"write {{key}} = [{written}]")
+        return tuple(SIDE.read(item) for item in given)
+
+
+Lengths = Annotated[tuple[float, ...], LengthList()]
+
+
 class HeadAtFlow(NamedTuple):
     """A loss of head [m] at a flow [m3/s]."""
 

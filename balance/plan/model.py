@@ -16,9 +16,9 @@ from typing import Annotated, Literal, Self, TypeVar
 from pydantic import Field, PrivateAttr, StrictBool, field_validator, model_validator
 from pydantic_core.core_schema import ValidationInfo
 
-from balance.errors import Fault, PlanError, UnknownNameError, UsageError
+from balance.errors import BalanceError, Fault, PlanError, UnknownNameError, UsageError
 from balance.parts.families import CurvePoints
-from balance.parts.pipes import nominal_bore
+from balance.parts.pipes import INCH, nominal_bore, pipe
 from balance.plan.curves import curve_of_points, read_curve
 from balance.plan.fields import (
     HEIGHT,
@@ -34,6 +34,7 @@ from balance.plan.fields import (
     Height,
     HoursADay,
     Length,
+    Lengths,
     NotNegative,
     Percent,
     PercentRange,
@@ -57,6 +58,7 @@ from balance.plan.fields import (
     folder_of,
     nearest,
     quoted,
+    unknown_kind,
 )
 from balance.plan.learnt import Learnt, LearntNumber
 from balance.plan.locate import Path
@@ -79,6 +81,7 @@ from balance.plan.pieces import (
     ValvePart,
 )
 from balance.plan.places import Places
+from balance.plan.prices import read_prices
 from balance.plan.targets import Limits, LimitsText, Target, TargetText
 
 __all__ = [
@@ -642,14 +645,57 @@ class Spread(Table):
 class Shop(Table):
     """How pipe is bought and cut; the defaults are common practice, no source."""
 
-    stick: Side = Field(3.048, description="length in which pipe is sold", examples=["10 ft"])
+    stock: Lengths | None = Field(
+        None,
+        description="lengths in which pipe is sold; left out: 10 ft of sizes in inches, 2 m of "
+        "metric ones",
+        examples=[["5 ft", "10 ft"]],
+    )
+    offcuts: dict[str, Lengths] = Field(
+        default_factory=dict,
+        description="pipe that is there already, by its kind",
+        examples=[{"1 in sch 40": ["27 in", "14 in"]}],
+    )
     kerf: Length = Field(0.003, description="lost at each cut", examples=["1/8 in"])
-    spare: Percent = Field(0.1, description="bought beyond what is counted", examples=["10 %"])
+    tolerance: Length = Field(
+        INCH / 16, description="how near to its length a piece is cut", examples=["1/16 in"]
+    )
+    spare: Percent = Field(
+        0.2,
+        description="fittings bought beyond what is counted; of each elbow, tee and coupling one "
+        "at least",
+        examples=["20 %"],
+    )
     prices: dict[str, NotNegative] = Field(
         default_factory=dict,
-        description="of items as the list names them, in `power.currency`",
+        description="of items as the list names them, in `power.currency`; or a CSV file beside "
+        "the plan with the columns `item` and `price`",
         examples=[{"elbow 90, 1 in": 1.2}],
     )
+
+    @field_validator("offcuts", mode="after")
+    @classmethod
+    def _of_known_pipe(cls, value: dict[str, tuple[float, ...]]) -> dict[str, tuple[float, ...]]:
+        found: dict[str, tuple[float, ...]] = {}
+        for text, lengths in value.items():
+            try:
+                name = pipe(text).name
+            except UnknownNameError as error:
+                raise unknown_kind(error) from error
+            except BalanceError as error:
+                raise fault(str(error)) from error
+            found[name] = found.get(name, ()) + lengths
+        return found
+
+    @field_validator("prices", mode="before")
+    @classmethod
+    def _of_a_file(cls, value: object, info: ValidationInfo) -> object:
+        if not isinstance(value, str):
+            return value
+        try:
+            return read_prices(folder_of(info) / value)
+        except PlanError as error:
+            raise faults_of_a_file(error.faults) from error
 
 
 @dataclass(frozen=True)

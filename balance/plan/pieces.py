@@ -30,6 +30,7 @@ from balance.plan.fields import (
     Count,
     Drop,
     Drops,
+    Ends,
     Exponent,
     Fouled,
     FrictionFactor,
@@ -182,11 +183,23 @@ class PipePart(StraightPart):
     pipe: Pipe = Field(
         description="size and kind, such as `1 in sch 40`, `32 mm PN10` or `80 mm bore`"
     )
+    ends: Ends | None = Field(
+        None, description="`thread`: bought with a male thread at each end; left out: plain"
+    )
     slope: Slope | None = Field(
         None,
         description="fall for each length, of a leg of a drain that runs nearly level",
         examples=["2 %"],
     )
+
+    @field_validator("ends")
+    @classmethod
+    def _threaded_or_plain(cls, value: tuple[str, str] | None) -> tuple[str, str] | None:
+        if value is not None and not set(value) <= {"thread", "male thread"}:
+            raise fault(
+                "pipe has plain ends or a male thread", 'write ends = "thread", or take it out'
+            )
+        return value
 
     @property
     def bore(self) -> float:
@@ -217,6 +230,22 @@ class SizedPart(Part):
         OF_THE_NEIGHBOURS,
         description="bore to which its loss refers; left out: of `size`",
         examples=["15 mm"],
+    )
+    ends: Ends | None = Field(
+        None,
+        description="how it is joined: `socket` (cemented), `thread`, `male thread`, `spigot`; two "
+        "in order of the water where they differ; left out: as its kind usually is",
+    )
+    socket: Length | None = Field(
+        None,
+        description="how far pipe goes into it, measured; left out: of its standard",
+        examples=["7/8 in"],
+    )
+    take_out: Length | None = Field(
+        None,
+        description="from its centre to the bottom of its socket, where lengths are measured to "
+        "centres; left out: as usual for its kind",
+        examples=["11/16 in"],
     )
 
     @property
@@ -329,6 +358,7 @@ class ValvePart(SizedPart):
         examples=["45 deg"],
     )
     locked: StrictBool = Field(False, description="true: no answer turns it")
+    true_union: StrictBool = Field(False, description="true: it has a union at each of its ends")
     stops: tuple[float, float] | None = Field(
         None,
         description="least and most opening that the handle has",
@@ -411,6 +441,7 @@ class CheckPart(SizedPart):
     check: Annotated[str, Named(_check_kind, "swing")] = Field(description="kind of check valve")
     opening: Head | None = Field(None, description="head that opens it; left out: of its kind")
     failed: StrictBool = Field(False, description="true: it stands open both ways")
+    true_union: StrictBool = Field(False, description="true: it has a union at each of its ends")
     k: LossCoefficient | None = K
 
 

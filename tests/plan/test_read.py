@@ -302,7 +302,8 @@ def test_all_the_tables_that_later_questions_use() -> None:
         '[power]\nprice = 0.3\ncurrency = "EUR"\nhours = 24\nyears = 5\n'
         '[change]\nvolume = "20 gal"\ndrain = "Main Drain"\npump = "main"\nfrom = "sump"\n'
         '[spread]\nball = 0.4\nmark = "1 deg"\nlevel = "2 mm"\nstopwatch = "0.5 s"\n'
-        '[shop]\nstick = "10 ft"\nkerf = "1/8 in"\nspare = "15 %"\nprices = { "elbow 90" = 1.2 }\n'
+        '[shop]\nstock = ["10 ft"]\noffcuts = { \'1" sch 40\' = ["27 in"] }\n'
+        'kerf = "1/8 in"\nspare = "15 %"\nprices = { "elbow 90" = 1.2 }\n'
     )
     plan = read_text(text)
     assert plan.groups["reactors"].branches == ("carbon reactor", "refugium")
@@ -314,6 +315,8 @@ def test_all_the_tables_that_later_questions_use() -> None:
     assert plan.spread.ball_offset == pytest.approx(3 / 90)
     assert plan.shop is not None
     assert plan.shop.kerf == pytest.approx(INCH / 8)
+    assert plan.shop.stock == pytest.approx((120 * INCH,))
+    assert plan.shop.offcuts == {"1 in sch 40": pytest.approx((27 * INCH,))}
     assert plan.weirs[0].crest == pytest.approx(57 * INCH)
     with pytest.raises(PlanError, match="no drain or run"):
         read_text(text.replace('"Main Drain"', '"Main drain 9"'))
