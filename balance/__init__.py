@@ -25,10 +25,12 @@ if TYPE_CHECKING:
     from balance.plan.model import Plan
     from balance.plan.read import read
     from balance.plan.readings import read_readings
+    from balance.questions.buy import buy
     from balance.questions.catalogue import catalogue
     from balance.questions.change import change
     from balance.questions.close import close
     from balance.questions.close.isolation import isolate
+    from balance.questions.cut import cut
     from balance.questions.drains import drains
     from balance.questions.fit import fit
     from balance.questions.flows import flows
@@ -48,9 +50,11 @@ __all__ = [
     "SolveError",
     "UnknownNameError",
     "UsageError",
+    "buy",
     "catalogue",
     "change",
     "close",
+    "cut",
     "drains",
     "fit",
     "flows",
@@ -68,9 +72,11 @@ _HOMES = {
     "Plan": "balance.plan.model",
     "read": "balance.plan.read",
     "read_readings": "balance.plan.readings",
+    "buy": "balance.questions.buy",
     "catalogue": "balance.questions.catalogue",
     "change": "balance.questions.change",
     "close": "balance.questions.close",
+    "cut": "balance.questions.cut",
     "drains": "balance.questions.drains",
     "fit": "balance.questions.fit",
     "flows": "balance.questions.flows",

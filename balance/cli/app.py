@@ -13,10 +13,12 @@ from typing import Annotated
 
 import typer
 
+from balance.cli.buy import buy
 from balance.cli.change import change
 from balance.cli.check import check
 from balance.cli.close import close
 from balance.cli.curve import curve
+from balance.cli.cut import cut
 from balance.cli.drains import drains
 from balance.cli.fit import fit
 from balance.cli.flows import flows
@@ -44,7 +46,7 @@ app = typer.Typer(
 )
 for command in (
     new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, fit, tune,
-    parts,
+    buy, cut, parts,
 ):  # fmt: skip
     app.command()(ending(command))
 

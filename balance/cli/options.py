@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from balance.plan.model import Plan
 
 
@@ -27,6 +29,7 @@ PlanFile = Annotated[
 AsJson = Annotated[
     bool, typer.Option("--json", help="Print the answer as JSON, its keys with their units.")
 ]
+AsCsv = Annotated[bool, typer.Option("--csv", help="Print the list as CSV, for a spreadsheet.")]
 InUnits = Annotated[
     Units | None,
     typer.Option("--units", help="Print in these units instead of the plan's own."),
@@ -50,3 +53,8 @@ def read_plan(file: Path, units: Units | None) -> Plan:
 def print_json(answer: dict[str, Any]) -> None:
     """Prints an answer's plain values."""
     print(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def print_csv(frame: pd.DataFrame) -> None:
+    """Prints a table as CSV."""
+    print(frame.to_csv(index=False), end="")

@@ -15,6 +15,7 @@ Form = Literal[
     "barb",  # a hose is pushed over it
     "hose",
     "fits",  # made to suit what stands beside it
+    "own",  # of a pump: nothing tells how it is made
     "slips in",  # pushed into a socket without cement
     "wall",  # goes through the wall of a vessel
     "open",  # in the water or in the air: nothing joins it

@@ -57,6 +57,18 @@ FLOOR = (
     "Put sockets and plugs where no water reaches them, and a floor drain or a leak alarm where "
     "it would: holes clog, and levels creep up."
 )
+FUMES = (
+    "Cement and primer: windows open, no flame or spark, gloves on; no fumes near livestock, and "
+    "rinse the pipe before it meets any."
+)
+SAW = (
+    "Hold a short piece by its long end and cut it off last, never with fingers near the saw; take "
+    "the burr off inside and out."
+)
+SUPPORT = (
+    "Valves, check valves and filters want a hold of their own; clamps guide plastic pipe and do "
+    "not pinch it."
+)
 SCOPE = (
     "Not for potable, fire, medical or pressure-rated plant; local codes and licensed trades "
     "come first."
@@ -70,6 +82,14 @@ def before_turning(plan: Plan) -> Iterator[str]:
     parts = (part for stretch in plan.stretches() for part in stretch.parts)
     if any(isinstance(part, CheckPart) for part in parts):
         yield CHECK_VALVE
+    yield SCOPE
+
+
+def before_gluing() -> Iterator[str]:
+    """What to know before pipe is cut and cemented."""
+    yield SAW
+    yield FUMES
+    yield SUPPORT
     yield SCOPE
 
 

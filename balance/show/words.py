@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from balance.units import UnitSystem, significant
 
 NONE = "-"
@@ -12,6 +14,27 @@ def bare(system: UnitSystem, value: float | None, dimension: str, digits: int = 
     if value is None:
         return NONE
     return system.figure(value, dimension, digits)
+
+
+SIXTEENTHS = 16  # of an inch, the finest marks of a tape that hold for pipe
+
+
+def tape(system: UnitSystem, length: float | None) -> str:
+    """A length without its unit as a tape shows it: "10 7/8" in inches, "276" in millimetres."""
+    if length is None:
+        return NONE
+    number = system.number(length, "length")
+    if system.unit("length") != "in":
+        return f"{round(number):d}"
+    whole, part = divmod(Fraction(round(number * SIXTEENTHS), SIXTEENTHS), 1)
+    if not part:
+        return str(whole)
+    return f"{whole} {part}" if whole else str(part)
+
+
+def taped(system: UnitSystem, length: float | None) -> str:
+    """A length with its unit as a tape shows it: "10 7/8 in"."""
+    return NONE if length is None else f"{tape(system, length)} {system.unit('length')}"
 
 
 def tiny(system: UnitSystem, value: float, dimension: str) -> str:

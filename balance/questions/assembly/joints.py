@@ -1,0 +1,78 @@
+"""The joints of an assembly: what is cemented, screwed, clamped or pushed together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from balance.parts.pipes import PipeSize
+from balance.questions.assembly.elements import Assembly, End, Line
+
+How = Literal["cement", "thread", "hose", "dry"]
+
+
+@dataclass(frozen=True)
+class Joint:
+    """Two ends that are joined.
+
+    Attributes
+    ----------
+    line : of which it is one
+    how : "cement"; "thread"; "hose" over a barb, with a clamp; "dry": pushed together
+    size : of the pipe, thread or hose
+    """
+
+    line: str
+    how: How
+    size: PipeSize
+
+
+def joints_of(assembly: Assembly) -> tuple[Joint, ...]:
+    """Every joint that a person makes, each once, line by line."""
+    return tuple(joint for line in assembly.lines for joint in _of_line(line))
+
+
+def _of_line(line: Line) -> Iterator[Joint]:
+    for first, second in pairs(line):
+        if first is None or second is None:
+            continue
+        how = how_joined(first, second)
+        if how is not None:
+            # A hose's own size tells its clamp, a pipe's the socket that it is cemented into.
+            size = first.size if how != "hose" or first.form == "hose" else second.size
+            yield Joint(line.name, how, size)
+
+
+def pairs(line: Line) -> Iterator[tuple[End | None, End | None]]:
+    """What meets what along a line: pairs of ends; None at an end that meets nothing.
+
+    A joint that another line tells is left out.
+    """
+    elements = line.elements
+    if line.start is not None and line.start.told_there:
+        pass
+    elif elements:
+        yield None if line.start is None else line.start.end, elements[0].begin
+    for first, second in pairwise(elements):
+        yield first.finish, second.begin
+    if line.stop is not None and not line.stop.told_there:
+        last = elements[-1].finish if elements else None if line.start is None else line.start.end
+        yield last, line.stop.end
+
+
+def how_joined(first: End, second: End) -> How | None:
+    """How two ends that meet are joined; None where they are not, or nothing tells."""
+    forms = {first.form, second.form}
+    if forms & {"own", "open", "wall", "shut"}:
+        return None
+    if "hose" in forms:
+        return "hose"
+    if forms & {"male thread", "female thread"}:
+        return "thread"
+    if "slips in" in forms:
+        return "dry"
+    if "barb" in forms or forms == {"fits"}:
+        return None
+    return "cement"

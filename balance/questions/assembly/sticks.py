@@ -1,0 +1,68 @@
+"""How pipe is sold, and what is done with a piece that is longer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from math import ceil
+
+from balance.parts.pipes import PipeSize
+from balance.plan.model import Plan, Shop
+from balance.questions.assembly.elements import Element, End, Mate
+from balance.questions.assembly.mating import between
+
+# Lengths in which pipe is sold [m]; common practice, no source.
+INCH_STOCK = (3.048,)
+METRIC_STOCK = (2.0,)
+
+
+def stock_of(size: PipeSize, shop: Shop | None) -> tuple[float, ...]:
+    """Lengths in which pipe of a size is sold [m]."""
+    if shop is not None and shop.stock is not None:
+        return shop.stock
+    return METRIC_STOCK if " mm" in f" {size.name}" else INCH_STOCK
+
+
+def coupled(
+    elements: Iterable[Element], start: Mate | None, stop: Mate | None, *, plan: Plan
+) -> tuple[Element, ...]:
+    """Elements of a line with each piece that no length sold is long enough for cut in several.
+
+    The pieces are alike, and couplings join them; what a coupling keeps apart is taken off.
+    """
+    listed = list(elements)
+    found: list[Element] = []
+    for at, element in enumerate(listed):
+        if not element.is_pipe or element.length is None:
+            found.append(element)
+            continue
+        mates = (
+            found[-1].finish if found else None if start is None else start.end,
+            listed[at + 1].begin if at + 1 < len(listed) else None if stop is None else stop.end,
+        )
+        found.extend(_coupled(element, mates, max(stock_of(element.begin.size, plan.shop))))
+    return tuple(found)
+
+
+def _coupled(
+    element: Element, mates: tuple[End | None, End | None], longest: float
+) -> list[Element]:
+    length = element.length or 0.0
+    hidden = sum((mate.depth or 0.0) for mate in mates if mate is not None)
+    if length + hidden <= longest:
+        return [element]
+    joint = between(element.finish, element.begin)
+    if not joint:  # a nipple with threads, which is bought as it is
+        return [element]
+    (coupling,) = joint
+    end = coupling.begin
+    inside = end.depth or 0.0
+    apart = 2.0 * ((end.take_out or 0.0) + inside)  # length of a coupling
+    pieces = ceil((length + hidden - 2.0 * inside) / (longest - 2.0 * inside))
+    pieces = max(pieces, 2)
+    each = replace(element, length=(length - (pieces - 1) * apart) / pieces)
+    said = replace(coupling, added="since no length of pipe that is sold is long enough")
+    found = [each]
+    for _ in range(pieces - 1):
+        found += [said, each]
+    return found

@@ -1,0 +1,200 @@
+"""`buy`: everything that a plan takes, in labelled bags."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from math import ceil
+
+from balance.network.arrays import plan_water
+from balance.plan.fields import nearest
+from balance.plan.model import Plan, Shop
+from balance.questions.assembly.assemble import assemble
+from balance.questions.assembly.clamps import held
+from balance.questions.assembly.elements import Assembly, nominal
+from balance.questions.assembly.joints import joints_of
+from balance.questions.assembly.lengths import Lengths, lengths_of
+from balance.questions.assembly.pieces import Piece, pieces_of
+from balance.questions.buy.answer import Buy, Item, label_of
+from balance.questions.buy.consumables import BAG, consumables, glue_of
+from balance.questions.buy.count import EQUIPMENT, counted, spares
+from balance.questions.buy.lacks import lacks_of
+from balance.units import SYSTEMS, parse
+
+PIPE, HOSE = "pipe", "hose"
+GROUPS = (PIPE, HOSE, BAG, EQUIPMENT)
+
+
+def buy(plan: Plan, *, prices: Mapping[str, float] | None = None) -> Buy:
+    """What to buy for a plan.
+
+    Parameters
+    ----------
+    prices
+        Of things by their names on the list, with the kind of pipe or without it, in
+        `power.currency`; before those of the plan's own `[shop]`.
+
+    Raises
+    ------
+    UsageError
+        A piece of pipe that no length sold is long enough for, or bad lengths of stock.
+    """
+    shop = plan.shop or Shop()
+    assembly = assemble(plan)
+    joints = joints_of(assembly)
+    pieces = pieces_of(assembly, plan)
+    glue = glue_of(joints)
+    holding = held(pieces, plan, plan_water(plan))
+    items = (
+        *counted(assembly, spare=shop.spare),
+        *_seals(assembly, shop.spare),
+        *_threaded(pieces, plan),
+        *_pipe(lengths_of(pieces, plan)),
+        *_hose(assembly, plan),
+        *consumables(glue, joints, holding, units=plan.units, spare=shop.spare),
+        *_pumps(plan),
+    )
+    ordered = sorted(items, key=_place)
+    priced, unknown = _priced(ordered, {**shop.prices, **(prices or {})})
+    return Buy(
+        plan=plan,
+        items=tuple(priced),
+        lacks=tuple(lacks_of(plan, assembly)),
+        seals=tuple(_unions(assembly).items()),
+        glue=glue,
+        look_at=tuple(_look_at(plan, assembly, pieces)),
+        spare=shop.spare,
+        unknown_prices=tuple(unknown),
+        short_pieces=sum(bool(piece.added) for piece in pieces),
+    )
+
+
+def _place(item: Item) -> tuple[int, float, str, str, str]:
+    """Where an item stands on the list: bags by size, then kinds; the rest in its order."""
+    rank = GROUPS.index(item.bag) + 1 if item.bag in GROUPS else 0
+    if rank:
+        return rank, 0.0, "", "", ""
+    width = parse(item.bag.removesuffix(" bore"), "length")
+    return rank, width, item.kind, item.size, f"{item.make} {item.ends}"
+
+
+def _unions(assembly: Assembly) -> Counter[str]:
+    """Unions of each size, those of true-union valves among them."""
+    found: Counter[str] = Counter()
+    for element in assembly.elements():
+        if element.unions:
+            found[nominal(element.begin.size)] += element.unions * element.count
+    return found
+
+
+def _seals(assembly: Assembly, share: float) -> Iterator[Item]:
+    """Seals beyond those that come in the unions: one of each size at least."""
+    for size, number in _unions(assembly).items():
+        more = max(spares("", number, share=share), 1 if share > 0.0 else 0)
+        if more:
+            yield Item(size, "union seal", size, 0, spare=more)
+
+
+def _threaded(pieces: Sequence[Piece], plan: Plan) -> Iterator[Item]:
+    """Pipe that is bought with threads at its ends, by its length over all."""
+    for (name, cut), number in Counter(
+        (piece.pipe.name, piece.cut) for piece in pieces if piece.threaded and piece.cut
+    ).items():
+        pipe = next(piece.pipe for piece in pieces if piece.pipe.name == name)
+        length = SYSTEMS[plan.units].text(cut, "length")
+        yield Item(
+            nominal(pipe), f"threaded pipe {length} long", nominal(pipe), number,
+            make=pipe.series, ends="male thread",
+        )  # fmt: skip
+
+
+def _pipe(lengths: Sequence[Lengths]) -> Iterator[Item]:
+    """Lengths of pipe, as many as the pieces take; what is at hand is not bought."""
+    for each in lengths:
+        if each.packing is None:
+            continue
+        bought = Counter(stick.length for stick in each.packing.sticks if not stick.on_hand)
+        lines = tuple(dict.fromkeys(piece.line for piece in each.pieces))
+        for length, number in sorted(bought.items()):
+            kind = f"{stick_words(length)} pipe"
+            yield Item(PIPE, kind, nominal(each.pipe), number, make=each.pipe.series, lines=lines)
+
+
+def stick_words(length: float) -> str:
+    """A length in which pipe is sold, as the shop calls it: "10 ft", "2 m"."""
+    feet = length / parse("1 ft", "length")
+    if abs(feet - round(feet, 2)) < 1e-6:
+        return f"{round(feet, 2):g} ft"
+    return f"{length:.6g} m"
+
+
+def _hose(assembly: Assembly, plan: Plan) -> Iterator[Item]:
+    """Hose of each kind, in whole feet or tenths of a metre, rounded up piece by piece."""
+    unit, step = ("m", 1.0) if plan.units == "metric" else ("ft", parse("1 ft", "length"))
+    found: dict[tuple[float, str], list[tuple[float, str]]] = {}
+    for line in assembly.lines:
+        for element in line.elements:
+            if element.family == "hose":
+                hose = element.begin.size
+                pieces = found.setdefault((hose.bore, hose.name), [])
+                pieces.append((element.length or 0.0, line.name))
+    for (_, name), pieces in sorted(found.items()):
+        total = ceil(sum(length for length, _ in pieces) / step - 1e-9)
+        lines = tuple(dict.fromkeys(line for _, line in pieces))
+        yield Item(HOSE, "hose", name, max(total, 1), unit=unit, lines=lines)
+
+
+def _pumps(plan: Plan) -> Iterator[Item]:
+    for name, pump in plan.pumps.items():
+        curve = pump.curve[0].curve.name
+        kind = f"pump {name}" if curve in ("", "pump") else f"pump {name} ({curve})"
+        yield Item(EQUIPMENT, kind, "", 1, price=pump.price)
+
+
+def _priced(items: Iterable[Item], prices: Mapping[str, float]) -> tuple[list[Item], list[str]]:
+    """Items with their prices, and the names in the price list that none of them has."""
+    listed = list(items)
+    folded = {_folded(name): price for name, price in prices.items()}
+    used: set[str] = set()
+    found = []
+    for item in listed:
+        plain = label_of(item.kind, item.size, "", item.ends)
+        name = next((each for each in map(_folded, (item.label, plain)) if each in folded), None)
+        if name is None:
+            found.append(item)
+            continue
+        used.add(name)
+        found.append(replace(item, price=folded[name]))
+    unknown = [name for name in prices if _folded(name) not in used]
+    return found, [_with_nearest(name, listed) for name in unknown]
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.split()).casefold()
+
+
+def _with_nearest(name: str, items: Sequence[Item]) -> str:
+    near = nearest(name, [item.label for item in items])
+    return f'"{name}"' if near is None else f'"{name}" (nearest: "{near}")'
+
+
+def _look_at(plan: Plan, assembly: Assembly, pieces: Sequence[Piece]) -> Iterator[str]:
+    """What nothing tells, so that one has to look at the thing before buying what goes on it."""
+    pumps = ", ".join(plan.pumps)
+    if pumps:
+        yield f"the outlet of each pump ({pumps}): which thread or barb it has is told nowhere"
+    devices = sorted({e.kind for e in assembly.elements() if e.family == "device"})
+    if devices:
+        yield (
+            f"the ends of each device ({', '.join(devices)}): taken to suit what stands beside "
+            'them; `ends = "thread"` on the part says otherwise'
+        )
+    other = sorted({piece.pipe.name for piece in pieces if piece.cut is None})
+    if other:
+        yield (
+            f"how far pipe goes into its fittings ({', '.join(other)}): no table here tells; "
+            'measure it and write socket = "1 in" on the parts'
+        )
+    if any(e.kind == "manifold" for e in assembly.elements()):
+        yield "joints of more than four legs: no single fitting has so many"
