@@ -692,6 +692,10 @@ class Shop(Table):
     def _of_a_file(cls, value: object, info: ValidationInfo) -> object:
         if not isinstance(value, str):
             return value
+        if not (folder_of(info) / value).exists():
+            raise fault(
+                f'there is no such file: "{value}"', "file names count from the plan's folder"
+            )
         try:
             return read_prices(folder_of(info) / value)
         except PlanError as error:

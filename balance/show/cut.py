@@ -69,10 +69,10 @@ def _how_near(answer: Cut, system: UnitSystem) -> str:
 
 def _tight(tight: Tight, system: UnitSystem) -> str:
     piece = tight.piece
+    short, least = taped(system, tight.short), taped(system, tight.least_centres)
     said = (
-        f"NO ROOM for {piece.label}, between {between(piece)}: their sockets would have to overlap "
-        f"by {taped(system, tight.short)}. Move the centres apart, to {taped(system, tight.least_centres)} "
-        "or more (the sockets then touch)"
+        f"NO ROOM for {piece.label}, {between(piece)}: the two sockets would have to overlap by "
+        f"{short}. Move their centres apart, to {least} or more, where the sockets touch"
     )
     if tight.elbow:
         said += "; or take a street elbow, one end of which goes straight into the other part"

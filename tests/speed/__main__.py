@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.speed import closing, fitting, kernel, pumps, size, spread, startup
+from tests.speed import closing, fitting, kernel, packing, pumps, size, spread, startup
 
-for benchmark in (kernel, closing, pumps, size, spread, fitting, startup):
+for benchmark in (kernel, closing, pumps, size, spread, fitting, packing, startup):
     benchmark.main()

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from math import ceil
 
 from balance.parts import cement
+from balance.parts.pipes import PipeSize
 from balance.questions.assembly.clamps import Held
 from balance.questions.assembly.elements import nominal
 from balance.questions.assembly.joints import Joint
@@ -27,17 +28,17 @@ ROLL = 12.0  # m
 
 def glue_of(joints: Sequence[Joint]) -> tuple[Glue, ...]:
     """Cement and primer by number of joints, plastic by plastic."""
-    by_material: dict[str, Counter[str]] = {}
+    by_material: dict[str, Counter[PipeSize]] = {}
     for joint in joints:
         if joint.how == "cement" and joint.size.material in CEMENTED:
-            by_material.setdefault(joint.size.material, Counter())[nominal(joint.size)] += 1
+            by_material.setdefault(joint.size.material, Counter())[joint.size] += 1
     return tuple(_glue(material, sizes) for material, sizes in by_material.items())
 
 
-def _glue(material: str, sizes: Counter[str]) -> Glue:
+def _glue(material: str, sizes: Counter[PipeSize]) -> Glue:
     litres, sources = 0.0, []
     for size, number in sizes.items():
-        known = cement.joints_per_volume(size)
+        known = cement.joints_per_volume(nominal(size)) if size.series else None
         if known is not None:
             litres += number / known.per_litre
             sources.append(known.source)
@@ -61,7 +62,8 @@ def consumables(
         yield from _tins(f"{word} solvent cement", each.cement, tins)
         if each.primer:
             yield from _tins(f"{word} primer or cleaner", each.primer, tins)
-    tape = [cement.thread_tape(nominal(joint.size)) for joint in joints if joint.how == "thread"]
+    threads = [joint.size for joint in joints if joint.how == "thread"]
+    tape = [cement.thread_tape(nominal(size)) if size.series else None for size in threads]
     if tape:
         length = sum(each.length for each in tape if each is not None)
         yield Item(BAG, "thread tape, roll", "", max(1, ceil(length / ROLL)))

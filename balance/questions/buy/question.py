@@ -160,12 +160,9 @@ def _priced(items: Iterable[Item], prices: Mapping[str, float]) -> tuple[list[It
     found = []
     for item in listed:
         plain = label_of(item.kind, item.size, "", item.ends)
-        name = next((each for each in map(_folded, (item.label, plain)) if each in folded), None)
-        if name is None:
-            found.append(item)
-            continue
-        used.add(name)
-        found.append(replace(item, price=folded[name]))
+        names = [name for name in map(_folded, (item.label, plain)) if name in folded]
+        used.update(names)
+        found.append(replace(item, price=folded[names[0]]) if names else item)
     unknown = [name for name in prices if _folded(name) not in used]
     return found, [_with_nearest(name, listed) for name in unknown]
 
