@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from rich.console import Console
 from rich.text import Text
 
+from balance.parts.sources import named_in
 from balance.questions.buy import Buy, Item
 from balance.questions.buy.answer import Glue
 from balance.show import cautions, tables
@@ -22,6 +23,9 @@ def show(answer: Buy) -> None:
     system = SYSTEMS[answer.plan.units]
     with tables.page() as to:
         tables.title(to, f"{answer.title or 'This plan'}: what to buy")
+        if not answer.items:
+            to.print("There is nothing to buy: the plan names no part.")
+            return
         _list(to, answer)
         to.print()
         to.print(_rule(answer))
@@ -101,7 +105,7 @@ def _lacks(answer: Buy) -> Iterator[str]:
     reasons = dict.fromkeys((lack.what, lack.why) for lack in answer.lacks)
     for what, why in reasons:
         where = [each.where for each in answer.lacks if (each.what, each.why) == (what, why)]
-        yield f"no {what}, {why}: {'; '.join(where)}"
+        yield f"no {what}: {'; '.join(where)} ({why})"
 
 
 def _implied(answer: Buy) -> Iterator[str]:
@@ -131,7 +135,7 @@ def _glue(glue: Glue, system: UnitSystem) -> str:
     said = f"{glue.joints} cemented joints in {word}: {_volume(glue.cement, system)} of cement"
     if glue.primer:
         said += f", {_volume(glue.primer, system)} of primer or cleaner"
-    return f"{said}, by the joints that a tin makes ({glue.source})"
+    return f"{said}, by the joints that a quart makes ({', '.join(named_in(glue.source))})"
 
 
 def _volume(volume: float, system: UnitSystem) -> str:

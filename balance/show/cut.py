@@ -30,7 +30,10 @@ def show(answer: Cut) -> None:
             to.print(Text(_tight(tight, system), style=BAD))
         if answer.tight:
             to.print()
-        to.print(_how_near(answer, system))
+        if not answer.pieces:
+            to.print("There is no pipe to cut.")
+        else:
+            to.print(_how_near(answer, system))
         for lengths in answer.lengths:
             _lengths(to, lengths, system)
         tables.section(to, "Not cut out of these", _others(answer))

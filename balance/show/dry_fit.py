@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from rich.text import Text
 
 from balance.questions.cut import Cut
-from balance.questions.cut.sheet import DRY_SHARES, Body, Step, Walk
+from balance.questions.cut.sheet import DRY_SHARES, Step, Walk
 from balance.show import cautions, tables
 from balance.show.tables import Column
 from balance.show.words import tape, taped
@@ -68,14 +68,23 @@ def _time(seconds: float) -> str:
 
 
 def _bodies(answer: Cut) -> Iterator[str]:
+    """What is glued as one; lines that are alike in one line."""
+    alike: dict[tuple[int, bool], list[str]] = {}
     for body in answer.sheet.bodies:
-        yield _body(body)
+        if len(body.lines) > 1:
+            yield f"{', '.join(body.lines)}: {_pieces(body.pieces)}, glued {PLACES[body.in_place]}"
+        else:
+            alike.setdefault((body.pieces, body.in_place), []).extend(body.lines)
+    for (pieces, in_place), lines in alike.items():
+        each = "each " if len(lines) > 1 else ""
+        yield f"{', '.join(lines)}: {each}{_pieces(pieces)}, glued {PLACES[in_place]}"
 
 
-def _body(body: Body) -> str:
-    where = "at its vessel, for it goes through a wall" if body.in_place else "on the bench"
-    pieces = "one piece" if body.pieces == 1 else f"{body.pieces} pieces"
-    return f"{', '.join(body.lines)}: {pieces} of pipe, glued {where}"
+PLACES = {True: "at its vessel, for it goes through a wall", False: "on the bench"}
+
+
+def _pieces(number: int) -> str:
+    return "one piece of pipe" if number == 1 else f"{number} pieces of pipe"
 
 
 def _heading(walk: Walk) -> str:

@@ -82,6 +82,15 @@ def test_keys_of_a_fit() -> None:
     assert sorted(set(keys(json.loads(ran.out)))) == stored
 
 
+@pytest.mark.parametrize("command", ["buy", "cut"])
+def test_keys_of_the_shopping_and_the_cuts(command: str) -> None:
+    demo = Path(__file__).parents[2] / "pump_curves_demo" / "lagoon.toml"
+    ran = run(command, str(demo), "--json")
+    assert (ran.code, ran.err) == (0, "")
+    stored = json.loads(STORED.read_text(encoding="utf-8"))[command]
+    assert sorted(set(keys(json.loads(ran.out)))) == stored
+
+
 @pytest.mark.parametrize("command", ["check", "close", "flows"])
 def test_units_of_the_page_change_no_number(starter: str, command: str) -> None:
     def numbers(*words: str) -> list[Any]:

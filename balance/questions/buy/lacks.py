@@ -35,7 +35,7 @@ def _second_valves(plan: Plan) -> Iterator[Lack]:
             yield Lack(
                 SECOND_VALVE,
                 drain.name,
-                "it stands shut for months, and one valve that leaks or sticks drains the system",
+                "it stands shut for months; a single valve that leaks or sticks empties the system",
             )
 
 
@@ -44,7 +44,7 @@ def _bulkheads(plan: Plan, assembly: Assembly) -> Iterator[Lack]:
         if line.kind == "drain" and line.from_ in plan.vessels:
             first = line.elements[:2]
             if first and not any("bulkhead" in element.kind for element in first):
-                yield Lack(BULKHEAD, line.name, f"it leaves {line.from_} through its wall")
+                yield Lack(BULKHEAD, line.name, "it goes through the wall of its vessel")
 
 
 def _pumps(plan: Plan, assembly: Assembly) -> Iterator[Lack]:
@@ -55,7 +55,7 @@ def _pumps(plan: Plan, assembly: Assembly) -> Iterator[Lack]:
         lines = [line for line in assembly.lines if key in _keys(line)]
         behind = [_until_a_tee(_seen_from(line, key)) for line in lines]
         if len(lines) != 1 or not _comes_apart(behind[0]):
-            yield Lack(UNION, f"pump {name}", "so that it comes out for cleaning without a saw")
+            yield Lack(UNION, f"pump {name}", "with one it comes out for cleaning without a saw")
 
 
 def _keys(line: Line) -> set[object]:
@@ -98,7 +98,7 @@ def _devices(line: Line) -> Iterator[Lack]:
         ]
         if missing:
             where = f'{element.kind} of "{line.name}", {" and ".join(missing)} it'
-            yield Lack(UNION, where, "so that it comes out for its media or its lamp")
+            yield Lack(UNION, where, "with one it comes out for new media or a new lamp")
 
 
 def _until_a_device(elements: Iterable[Element]) -> tuple[Element, ...]:
@@ -122,7 +122,7 @@ def _header(line: Line) -> Iterator[Lack]:
         lacking.append("where it ends")
     if lacking:
         where = f"{line.name}, {' and '.join(lacking)}"
-        yield Lack(UNION, where, "so that it comes out in one piece")
+        yield Lack(UNION, where, "with one it comes out in one piece")
 
 
 def _valves(line: Line) -> Iterator[Lack]:
@@ -130,4 +130,6 @@ def _valves(line: Line) -> Iterator[Lack]:
     valves = [element for element in line.elements if element.family in ("valve", "check valve")]
     if valves and not _comes_apart(line.elements):
         kinds = " and ".join(dict.fromkeys(element.kind for element in valves))
-        yield Lack(UNION, f"{kinds} of {line.name}", "so that it comes out when it sticks or leaks")
+        yield Lack(
+            UNION, f"{kinds} of {line.name}", "with one it comes out when it sticks or leaks"
+        )

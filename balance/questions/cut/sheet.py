@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from balance.parts.cement import Cure, cure_times
 from balance.questions.assembly.elements import Assembly, Element, Line, nominal
 from balance.questions.assembly.joints import How, how_joined, joints_of
 from balance.questions.assembly.pieces import Piece
+from balance.questions.cut.bodies import Body, bodies_of, is_tied
 
 DRY_SHARES = (1 / 3, 2 / 3)
 """How far pipe goes into a tapered socket without cement, of its depth: astm-d2855, from memory."""
@@ -55,22 +56,6 @@ class Walk:
     stop: str
     steps: tuple[Step, ...]
     tied: bool
-
-
-@dataclass(frozen=True)
-class Body:
-    """What is one rigid thing once it is glued, between unions and hoses.
-
-    Attributes
-    ----------
-    lines : that have a part in it, each with its pieces there by label
-    pieces : number of pieces of pipe in it
-    in_place : a bulkhead is in it, so that it is glued at its vessel, not on the bench
-    """
-
-    lines: tuple[str, ...]
-    pieces: int
-    in_place: bool
 
 
 @dataclass(frozen=True)
@@ -129,21 +114,16 @@ def sheet_of(assembly: Assembly, pieces: Sequence[Piece], *, temperature: float)
     temperature : of the air where it is glued [degC]
     """
     by_place = {(piece.line, piece.at): piece for piece in pieces}
-    walks = tuple(_walk(line, by_place) for line in assembly.lines)
+    walks = tuple(_walk(line, by_place, tied=is_tied(line, assembly)) for line in assembly.lines)
     cemented = [joint.size for joint in joints_of(assembly) if joint.how == "cement"]
     largest = max(cemented, key=lambda size: size.outside or size.bore, default=None)
     size = "" if largest is None or not largest.series else nominal(largest)
     cure = cure_times(size, temperature=temperature) if size else None
-    return Sheet(walks, _bodies(assembly), cure, size)
+    return Sheet(walks, bodies_of(assembly), cure, size)
 
 
-def _walk(line: Line, by_place: dict[tuple[str, int], Piece]) -> Walk:
+def _walk(line: Line, by_place: dict[tuple[str, int], Piece], *, tied: bool) -> Walk:
     before = None if line.start is None else line.start.end
-    tied = (
-        _fixed(line, first=True)
-        and _fixed(line, first=False)
-        and not any(element.comes_apart for element in line.elements)
-    )
     steps = []
     for at, element in enumerate(line.elements):
         how = None if before is None else how_joined(before, element.begin)
@@ -155,7 +135,7 @@ def _walk(line: Line, by_place: dict[tuple[str, int], Piece]) -> Walk:
     if tied:
         glued = [at for at, step in enumerate(steps) if step.how == "cement"]
         if glued:
-            steps[glued[-1]] = _last(steps[glued[-1]])
+            steps[glued[-1]] = replace(steps[glued[-1]], glued_last=True)
     return Walk(
         line.name,
         line.kind,
@@ -170,59 +150,3 @@ def _step(element: Element, piece: Piece | None, how: How | None) -> Step:
     aim = element.family in ("valve", "check valve") or any(word in element.kind for word in TURNS)
     thing = element.kind if piece is None else piece.label
     return Step(thing, piece, how, stays_open=element.unions > 0, aim=aim and piece is None)
-
-
-def _last(step: Step) -> Step:
-    return Step(step.thing, step.piece, step.how, glued_last=True, aim=step.aim)
-
-
-def _fixed(line: Line, *, first: bool) -> bool:
-    """Whether an end of a line is held: by a fitting of other lines, or in the wall of a vessel."""
-    if (line.start if first else line.stop) is not None:
-        return True
-    if not line.elements:
-        return False
-    outer = line.elements[:2] if first else line.elements[-2:]
-    return any("bulkhead" in element.kind for element in outer)
-
-
-# What is glued as one -----------------------------------------------------------------------------
-
-
-def _bodies(assembly: Assembly) -> tuple[Body, ...]:
-    """What is rigid as one: parts of lines between unions, hoses and ends."""
-    import networkx as nx
-
-    graph = nx.Graph()
-    for line in assembly.lines:
-        graph.add_edges_from(_rigid(line))
-    found = []
-    for nodes in nx.connected_components(graph):
-        inside = [
-            (line, element)
-            for line in assembly.lines
-            for at, element in enumerate(line.elements)
-            if {(line.name, at, "begin"), (line.name, at, "finish")} & nodes
-        ]
-        pieces = sum(element.is_pipe for _, element in inside)
-        if pieces:
-            lines = tuple(dict.fromkeys(line.name for line, _ in inside))
-            walls = any("bulkhead" in element.kind for _, element in inside)
-            found.append(Body(lines, pieces, walls))
-    return tuple(sorted(found, key=lambda body: -body.pieces))
-
-
-def _rigid(line: Line) -> Iterator[tuple[object, object]]:
-    """Pairs of things in a line that nothing lets come apart."""
-    before: object = None if line.start is None else line.start.key
-    for at, element in enumerate(line.elements):
-        begin, finish = (line.name, at, "begin"), (line.name, at, "finish")
-        if before is not None and element.family != "hose":
-            yield before, begin
-        if not element.comes_apart:
-            yield begin, finish
-            if element.side is not None or element.path[-2:-1] == ("taps",):
-                yield begin, element.path
-        before = None if element.family == "hose" else finish
-    if before is not None and line.stop is not None:
-        yield before, line.stop.key

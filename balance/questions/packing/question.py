@@ -16,7 +16,7 @@ from balance.questions.packing.ending import STEP, Ending, ended
 from balance.questions.packing.filling import best_fit, one_by_one
 from balance.questions.packing.job import METRE, SLACK, Fills, Job, Sticks, picometres
 
-MOST_EXACT = 50  # pieces: beyond, quick ways and bounds alone
+MOST_EXACT = 50  # pieces: beyond, quick ways and bounds alone; our own choice
 LONGEST = 1000.0  # of a stick or a piece that is taken for one [m]
 
 

@@ -256,6 +256,20 @@ def test_a_line_between_two_fixed_ends_says_which_joint_is_last() -> None:
     assert not any(step.glued_last for step in walk.steps)
 
 
+def test_a_ring_is_closed_by_the_joint_that_is_glued_last() -> None:
+    sides = "".join(
+        f'[[runs]]\nname = "{name}"\nfrom = "foot"\nto = "end"\nparts = [{parts}]\n'
+        for name, parts in (("near", pipe("9 in")), ("far", pipe("9 in")))
+    )
+    ring = plan(sides, parts=pipe("5 in")).replace(
+        'from = "foot"\nto = "tank"', 'from = "end"\nto = "tank"'
+    )
+    tied = {walk.line: walk.tied for walk in cut_of(ring).sheet.walks}
+    assert tied == {"near": True, "far": True, "return": False}
+    loose = ring.replace(f"[{pipe('9 in')}]", f"[{pipe('9 in')}{fitting('union')}]", 1)
+    assert not any(walk.tied for walk in cut_of(loose).sheet.walks)
+
+
 def test_what_unions_and_hoses_part_is_glued_apart() -> None:
     answer = cut_of(VESSELS + PUMP + MANIFOLD)
     # The union ends at the pump; the rest hangs together by the cross. A hose parts the reactor.
