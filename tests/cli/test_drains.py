@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from balance.plan.read import read
+from balance.questions.drains import drains
+from balance.show.drains import show
 from tests.cli.session import run
 from tests.questions.drains.plans import TANK, box, drain, siphon, trio
 
@@ -100,13 +103,17 @@ def test_a_plan_without_drains_is_told(starter: str) -> None:
     assert "[[drains]]" in ran.err
 
 
-@pytest.mark.parametrize("width", ["60", "120"])
-def test_every_page_fits(monkeypatch: pytest.MonkeyPatch, width: str, narrow: str) -> None:
-    monkeypatch.setenv("COLUMNS", width)
-    for words in ((LAGOON,), (FISH_ROOM, "--vessel", "tank 4"), (narrow,)):
-        out = run("drains", *words).out
-        assert max(map(len, out.splitlines())) <= min(int(width), 100)
-        assert "safe" in out  # the last column of the drains
+def test_every_page_fits(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], narrow: str
+) -> None:
+    for file, vessel in ((LAGOON, None), (FISH_ROOM, "tank 4"), (narrow, None)):
+        answer = drains(read(Path(file)), vessel=vessel)
+        for width in (60, 120):
+            monkeypatch.setenv("COLUMNS", str(width))
+            show(answer)
+            out = capsys.readouterr().out
+            assert max(map(len, out.splitlines())) <= min(width, 100)
+            assert "safe" in out  # the last column of the drains
 
 
 def test_the_gate_is_told_with_its_window_and_when_to_stop(safe: str) -> None:

@@ -6,6 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from balance.plan.read import read
+from balance.questions.outage import outage
+from balance.show.outage import show
 from tests.cli.session import run
 from tests.questions.outage.plans import BOX, PLANT
 
@@ -61,10 +64,11 @@ def test_the_page_tells_whence_when_and_what_to_beware_of(plan: str) -> None:
     assert 'comes into "return" from tank: its siphon breaks' in page
 
 
-@pytest.mark.parametrize("width", [60, 80, 120])
 def test_no_line_is_wider_than_the_page(
-    plan: str, width: int, monkeypatch: pytest.MonkeyPatch
+    plan: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setenv("COLUMNS", str(width))
-    lines = run("outage", plan).out.splitlines()
-    assert max(map(len, lines)) <= min(width, 100)
+    answer = outage(read(Path(plan)))
+    for width in (60, 80, 120):
+        monkeypatch.setenv("COLUMNS", str(width))
+        show(answer)
+        assert max(map(len, capsys.readouterr().out.splitlines())) <= min(width, 100)

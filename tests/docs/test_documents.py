@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import os
+import contextlib
+import io
 import re
 import shlex
 import shutil
-import subprocess
-import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from sybil import Example, Sybil
 from sybil.parsers.markdown import CodeBlockParser, PythonCodeBlockParser
+
+from balance.cli.app import app
 
 ROOT = Path(__file__).parents[2]
 PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("**/*.md"))]
@@ -30,19 +32,14 @@ def shown(text: str) -> re.Pattern[str]:
 
 
 def printed(words: list[str]) -> str:
-    """What the command prints, on both streams, to something that is no terminal."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1", "PYTHONUTF8": "1"}
-    environment.pop("COLUMNS", None)
-    done = subprocess.run(
-        [sys.executable, "-m", "balance", *words],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        check=False,
-        encoding="utf-8",
-        env=environment,
-        timeout=120,
-    )
-    return "".join(line.rstrip() + "\n" for line in done.stdout.strip("\n").split("\n"))
+    """What the command prints, on both streams, to something that is no terminal.
+
+    It runs in this process: fifty starts would take longer than what is asked.
+    """
+    both = io.StringIO()
+    with contextlib.redirect_stdout(both), contextlib.redirect_stderr(both), suppress(SystemExit):
+        app(words, prog_name="balance")
+    return "".join(line.rstrip() + "\n" for line in both.getvalue().strip("\n").split("\n"))
 
 
 def session(example: Example) -> str | None:
@@ -70,6 +67,8 @@ def test_snippets_run_and_print_what_is_shown(
 ) -> None:
     shutil.copytree(ROOT / "pump_curves_demo", tmp_path / "pump_curves_demo")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("NO_COLOR", "1")
+    monkeypatch.delenv("COLUMNS", raising=False)
     for example in SNIPPETS.parse(page).examples():
         example.evaluate()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from functools import cache
 from math import isclose
 
 from balance.errors import BalanceError
@@ -29,6 +30,7 @@ def usual_series(plan: Plan) -> str:
     return max(named, key=lambda series: named[series], default="")
 
 
+@cache  # a plan asks for few sizes many times, and a size that is not made takes a search
 def sized(text: str, *, series: str) -> PipeSize:
     """The pipe of a size, in a series if it is made in that one.
 
