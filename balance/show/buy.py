@@ -132,7 +132,10 @@ def _check(answer: Buy) -> Iterator[str]:
 
 def _glue(glue: Glue, system: UnitSystem) -> str:
     word = MATERIALS.get(glue.material, glue.material)
-    said = f"{glue.joints} cemented joints in {word}: {_volume(glue.cement, system)} of cement"
+    joints = "one cemented joint" if glue.joints == 1 else f"{glue.joints} cemented joints"
+    if not glue.cement:
+        return f"{joints} in {word}: no table tells how much cement they take"
+    said = f"{joints} in {word}: {_volume(glue.cement, system)} of cement"
     if glue.primer:
         said += f", {_volume(glue.primer, system)} of primer or cleaner"
     return f"{said}, by the joints that a quart makes ({', '.join(named_in(glue.source))})"

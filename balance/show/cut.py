@@ -164,17 +164,28 @@ def _stick(number: int, stick: CutStick, system: UnitSystem) -> str:
 
 
 def _others(answer: Cut) -> Iterator[str]:
-    tight = {tight.piece.label for tight in answer.tight}
     for lengths in answer.lengths:
-        labels = [piece.label for piece in lengths.untold if piece.label not in tight]
-        if labels:
+        tight = [piece.label for piece in lengths.untold if piece.short]
+        sockets = [piece.label for piece in lengths.untold if None in piece.depths]
+        centres = [
+            piece.label for piece in lengths.untold if not piece.short and None not in piece.depths
+        ]
+        if tight:
+            yield f"{', '.join(tight)} ({lengths.pipe.name}): there is no room for it, see above"
+        if sockets:
             yield (
-                f"{', '.join(labels)} ({lengths.pipe.name}): nothing tells how far pipe goes into "
+                f"{', '.join(sockets)} ({lengths.pipe.name}): nothing tells how far pipe goes into "
                 'what it joins; measure it and write socket = "1 in" on the parts beside it'
             )
-    threaded = [piece for piece in answer.pieces if piece.threaded]
+        if centres:
+            yield (
+                f"{', '.join(centres)} ({lengths.pipe.name}): nothing tells how far it is from the "
+                "centre of what it joins to the bottom of the socket; measure it and write "
+                'take_out = "1 in" on the parts beside it'
+            )
+    threaded = [piece.label for piece in answer.pieces if piece.threaded]
     if threaded:
-        yield f"bought with threads, not cut: {', '.join(piece.label for piece in threaded)}"
+        yield f"bought with threads, not cut: {', '.join(threaded)}"
 
 
 def _hoses(answer: Cut, system: UnitSystem) -> Iterator[str]:

@@ -23,7 +23,7 @@ def show(answer: Cut) -> None:
         tables.title(to, f"{answer.title or 'This plan'}: dry fit, then glue")
         tables.listing(to, _rules(answer, system))
         tables.section(to, "Glued as one, each on its own", _bodies(answer))
-        for walk in answer.sheet.walks:
+        for walk in (walk for walk in answer.sheet.walks if walk.steps):
             to.print()
             to.print(Text(_heading(walk), style="bold"))
             _walk(to, walk, system)
@@ -110,7 +110,7 @@ def _walk(to: object, walk: Walk, system: UnitSystem) -> None:
         (
             str(number),
             step.thing,
-            "" if step.piece is None else tape(system, step.piece.cut),
+            _cut(step, system),
             _marks(step, system),
             _joint(step),
             _remark(step),
@@ -120,10 +120,18 @@ def _walk(to: object, walk: Walk, system: UnitSystem) -> None:
     tables.table(to, columns, rows)  # type: ignore[arg-type]
 
 
+def _cut(step: Step, system: UnitSystem) -> str:
+    if step.piece is None:
+        return ""
+    return "no room" if step.piece.short else tape(system, step.piece.cut)
+
+
 def _marks(step: Step, system: UnitSystem) -> str:
     """Where the depth marks stand, from each end."""
     if step.piece is None:
         return ""
+    if None in step.piece.depths:
+        return "measure"
     first, second = (tape(system, depth) for depth in step.piece.depths)
     if first == second:
         return f"{first}, both ends"
@@ -137,6 +145,7 @@ JOINTS = {
     "thread": "screw, with tape",
     "hose": "clamp",
     "dry": "push in, no glue",
+    "special": "as its maker says",
 }
 
 

@@ -20,7 +20,10 @@ SIXTEENTHS = 16  # of an inch, the finest marks of a tape that hold for pipe
 
 
 def tape(system: UnitSystem, length: float | None) -> str:
-    """A length without its unit as a tape shows it: "10 7/8" in inches, "276" in millimetres."""
+    """A length without its unit as a tape shows it: "10 7/8" in inches, "276" in millimetres.
+
+    A length is not below nothing; none is "-".
+    """
     if length is None:
         return NONE
     number = system.number(length, "length")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from balance.show.words import bare, between, percent, seconds, tiny
+from balance.show.words import bare, between, percent, seconds, tape, taped, tiny
 from balance.units import SYSTEMS
 
 US = SYSTEMS["us"]
@@ -36,3 +36,18 @@ def test_what_is_not_known_is_a_dash() -> None:
 def test_residuals_keep_their_power_of_ten() -> None:
     assert tiny(US, 2.04e-13 * GPH, "flow") == "2e-13"
     assert tiny(US, 0.0, "flow") == "0"
+
+
+@pytest.mark.parametrize(
+    ("inches", "said"),
+    [(10.875, "10 7/8"), (3.0, "3"), (0.5, "1/2"), (0.0, "0"), (11.19, "11 3/16"), (4.99, "5")],
+)
+def test_a_tape_in_inches(inches: float, said: str) -> None:
+    assert tape(US, inches * 0.0254) == said
+    assert taped(US, inches * 0.0254) == f"{said} in"
+
+
+def test_a_tape_in_millimetres() -> None:
+    assert tape(SYSTEMS["metric"], 0.2764) == "276"
+    assert taped(SYSTEMS["metric"], 0.2764) == "276 mm"
+    assert tape(SYSTEMS["metric"], None) == "-"

@@ -11,6 +11,7 @@ from balance.parts.pipes import PipeSize
 from balance.plan.locate import Path
 from balance.plan.model import OUTSIDE, Branch, Drain, Header, Plan, Run
 from balance.questions.assembly.elements import Assembly, Element, End, Line, Mate, Node, nominal
+from balance.questions.assembly.joints import CEMENTED
 from balance.questions.assembly.mating import between
 from balance.questions.assembly.naming import centred, depth_of, elements_of
 from balance.questions.assembly.sizes import sized, sizes_of, usual_series
@@ -202,7 +203,8 @@ def _meet(plan: Plan, place: str, legs: list[_Leg]) -> Node | None:
     known = [end.size for end in ends if end is not None]
     if not known:
         return None
-    largest = max(known, key=_width)
+    # Of as wide ones that which is cemented: fittings of other pipe are no part of it.
+    largest = max(known, key=lambda size: (_width(size), size.material in CEMENTED))
     spec = plan.joints.get(place)
     if len(legs) > 3:
         element = socketed("cross" if len(legs) == 4 else f"manifold of {len(legs)} ends", largest)

@@ -37,8 +37,13 @@ class End:
     estimated: bool = False
 
     def fits(self, other: End) -> bool:
-        """Both are of one size, whatever the thickness of their walls."""
-        return nominal(self.size) == nominal(other.size)
+        """Both are of one size, whatever the thickness of their walls.
+
+        Pipe that is told by its bore alone is taken to fit what it meets.
+        """
+        hose = {self.form, other.form} <= {"barb", "hose"}
+        bare = not hose and not (self.size.series and other.size.series)
+        return bare or nominal(self.size) == nominal(other.size)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,10 @@ from typing import Literal
 from balance.parts.pipes import PipeSize
 from balance.questions.assembly.elements import Assembly, End, Line
 
-How = Literal["cement", "thread", "hose", "dry"]
+How = Literal["cement", "thread", "hose", "dry", "special"]
+
+CEMENTED = ("pvc", "pvc-u", "cpvc", "abs", "plastic")
+"""Materials that solvent cement joins; of one that nobody named it is taken so."""
 
 
 @dataclass(frozen=True)
@@ -20,7 +23,8 @@ class Joint:
     Attributes
     ----------
     line : of which it is one
-    how : "cement"; "thread"; "hose" over a barb, with a clamp; "dry": pushed together
+    how : "cement"; "thread"; "hose" over a barb, with a clamp; "dry": pushed together; "special":
+        of pipe that no cement joins, as its maker says
     size : of the pipe, thread or hose
     """
 
@@ -40,9 +44,16 @@ def _of_line(line: Line) -> Iterator[Joint]:
             continue
         how = how_joined(first, second)
         if how is not None:
-            # A hose's own size tells its clamp, a pipe's the socket that it is cemented into.
-            size = first.size if how != "hose" or first.form == "hose" else second.size
-            yield Joint(line.name, how, size)
+            yield Joint(line.name, how, _telling(how, first, second).size)
+
+
+def _telling(how: How, first: End, second: End) -> End:
+    """Which of two ends tells the size of their joint: a hose, and pipe that is not cemented."""
+    if how == "hose":
+        return first if first.form == "hose" else second
+    if how == "special":
+        return second if first.size.material in CEMENTED else first
+    return first
 
 
 def pairs(line: Line) -> Iterator[tuple[End | None, End | None]]:
@@ -75,4 +86,5 @@ def how_joined(first: End, second: End) -> How | None:
         return "dry"
     if "barb" in forms or forms == {"fits"}:
         return None
-    return "cement"
+    cemented = {first.size.material, second.size.material} <= set(CEMENTED)
+    return "cement" if cemented else "special"

@@ -20,7 +20,7 @@ class Lengths:
     ----------
     pieces : that are cut of it, in the order in which `packing` counts them
     packing : how they are cut out of lengths bought and at hand
-    untold : pieces whose cut nothing tells, which are left out
+    untold : pieces that are left out: nothing tells their cut, or there is no room for them
     """
 
     pipe: PipeSize
@@ -47,7 +47,7 @@ def lengths_of(pieces: Sequence[Piece], plan: Plan) -> tuple[Lengths, ...]:
 
 def _lengths(of: Sequence[Piece], plan: Plan, shop: Shop) -> Lengths:
     pipe = of[0].pipe
-    told = tuple(piece for piece in of if piece.cut is not None and piece.cut > 0.0)
+    told = tuple(piece for piece in of if piece.cut is not None and not piece.short)
     packing = None
     if told:
         packing = pack(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from balance.parts.ends import Form
 from balance.parts.pipes import PipeSize
-from balance.questions.assembly.elements import Element, End, nominal
+from balance.questions.assembly.elements import Element, End
 from balance.questions.assembly.naming import centred, depth_of
 
 NOTHING: tuple[Form, ...] = ("own", "open", "wall", "shut")
@@ -67,9 +67,9 @@ def _behind_a_spigot(first: End, second: End) -> Element:
     if second.form == "socket":  # of another size
         if _larger(second.size, first.size):
             return _fitting("bushing", _end("socket", first.size), _end("spigot", second.size))
-        return _coupling(first.size, second.size)
+        return _coupling(first, second)
     if not first.fits(second) or second.form == "spigot":
-        return _coupling(first.size, second.size)
+        return _coupling(first, second)
     thread: Form = "male thread" if second.form == "female thread" else "female thread"
     kind = "adapter" if thread == "male thread" else "female adapter"
     return _fitting(kind, _end("socket", first.size), _end(thread, second.size))
@@ -104,9 +104,9 @@ def _larger(one: PipeSize, other: PipeSize) -> bool:
     return (one.outside or one.bore) > (other.outside or other.bore)
 
 
-def _coupling(first: PipeSize, second: PipeSize) -> Element:
-    kind = "coupling" if nominal(first) == nominal(second) else "reducer"
-    return _fitting(kind, _end("socket", first, kind), _end("socket", second, kind))
+def _coupling(first: End, second: End) -> Element:
+    kind = "coupling" if first.fits(second) else "reducer"
+    return _fitting(kind, _end("socket", first.size, kind), _end("socket", second.size, kind))
 
 
 def _fitting(kind: str, begin: End, finish: End) -> Element:

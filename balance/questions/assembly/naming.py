@@ -82,8 +82,10 @@ def _what(
     if isinstance(part, ValvePart):
         return f"{part.valve} valve", "valve", "valve", _as_told(part, ("socket", "socket"))
     if isinstance(part, CheckPart):
+        # The rule of three quarters is of plain ones; those with unions have sockets as valves do.
+        body: Body = "valve" if part.true_union else "check valve"
         kind = f"{part.check} check valve"
-        return kind, "check valve", "check valve", _as_told(part, ("socket", "socket"))
+        return kind, "check valve", body, _as_told(part, ("socket", "socket"))
     if isinstance(part, DevicePart):
         return part.device, "device", "fitting", _as_told(part, ("fits", "fits"))
     if isinstance(part, OutletPart):
@@ -100,7 +102,7 @@ def _what(
     )
     hose_first = part.is_barb and not begin.series and bool(finish.series)
     forms = (second, first) if large_last or hose_first else (first, second)
-    body: Body = "valve" if part.fitting in UNIONS else "fitting"
+    body = "valve" if part.fitting in UNIONS else "fitting"
     return part.fitting, "fitting", body, _as_told(part, forms)
 
 

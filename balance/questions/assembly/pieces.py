@@ -26,6 +26,10 @@ def to_mark(length: float | None, mark: float) -> float | None:
     return None if length is None else floor(length / mark + 0.5 + 1e-9) * mark
 
 
+LEAST = 1e-6
+"""Room that rounding may take [m]."""
+
+
 @dataclass(frozen=True)
 class Piece:
     """A straight piece of pipe.
@@ -66,7 +70,8 @@ class Piece:
     @property
     def short(self) -> float:
         """How much there is too little for both sockets [m]; zero where there is room."""
-        return 0.0 if self.visible is None else max(0.0, -self.visible)
+        missing = 0.0 if self.visible is None else -self.visible
+        return missing if missing > LEAST else 0.0
 
 
 def pieces_of(assembly: Assembly, plan: Plan) -> tuple[Piece, ...]:

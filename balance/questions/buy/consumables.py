@@ -15,7 +15,6 @@ from balance.questions.buy.answer import Glue, Item
 
 LITRE = 1e-3  # m3
 BAG = "to join and hold it"
-CEMENTED = ("pvc", "pvc-u", "cpvc", "abs", "plastic")
 PRIMED = ("pvc", "pvc-u", "cpvc")
 """Plastics whose joints want a primer or cleaner before the cement; ABS takes none: from memory."""
 # Tins and rolls as shops have them; common practice, no source.
@@ -30,7 +29,7 @@ def glue_of(joints: Sequence[Joint]) -> tuple[Glue, ...]:
     """Cement and primer by number of joints, plastic by plastic."""
     by_material: dict[str, Counter[PipeSize]] = {}
     for joint in joints:
-        if joint.how == "cement" and joint.size.material in CEMENTED:
+        if joint.how == "cement":
             by_material.setdefault(joint.size.material, Counter())[joint.size] += 1
     return tuple(_glue(material, sizes) for material, sizes in by_material.items())
 
@@ -72,9 +71,12 @@ def consumables(
     )
     for (_, size), number in sorted(hoses.items()):
         yield Item(BAG, "hose clamp", f"for {size} hose", number, spare=int(number * spare + 1e-9))
-    for each_held in holding:
-        if each_held.clamps:
-            yield Item(BAG, "pipe clamp", nominal(each_held.pipe), each_held.clamps)
+    clamps: Counter[str] = Counter()
+    for pipe in holding:
+        clamps[nominal(pipe.pipe)] += pipe.clamps or 0
+    for size, number in clamps.items():
+        if number:
+            yield Item(BAG, "pipe clamp", size, number)
 
 
 def _tins(kind: str, volume: float, tins: Sequence[tuple[str, float]]) -> Iterator[Item]:

@@ -131,11 +131,10 @@ def _ends(element: Element) -> tuple[End, ...]:
 def _size(element: Element, largest: End) -> str:
     """Size on the bag: the large one first, "1 x 3/4 in"; of a barb its hose last."""
     ends = _ends(element)
-    hose = next((end for end in ends if end.form == "barb"), None)
-    if hose is not None:
-        own = [end for end in ends if end.form != "barb"]
-        both = f"{nominal(own[0].size)} x " if own else ""
-        return f"{both}{nominal(hose.size)} hose"
+    barbs = dict.fromkeys(nominal(end.size) for end in ends if end.form == "barb")
+    if barbs:
+        own = [nominal(end.size) for end in ends if end.form != "barb"]
+        return f"{' x '.join((*own, *barbs))} hose"
     others = {nominal(end.size) for end in ends} - {nominal(largest.size)}
     if not others:
         return nominal(largest.size)

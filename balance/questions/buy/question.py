@@ -9,7 +9,7 @@ from math import ceil
 
 from balance.network.arrays import plan_water
 from balance.plan.fields import nearest
-from balance.plan.model import Plan, Shop
+from balance.plan.model import LossPart, Plan, Shop
 from balance.questions.assembly.assemble import assemble
 from balance.questions.assembly.clamps import held
 from balance.questions.assembly.elements import Assembly, nominal
@@ -187,11 +187,23 @@ def _look_at(plan: Plan, assembly: Assembly, pieces: Sequence[Piece]) -> Iterato
             f"the ends of each device ({', '.join(devices)}): taken to suit what stands beside "
             'them; `ends = "thread"` on the part says otherwise'
         )
-    other = sorted({piece.pipe.name for piece in pieces if piece.cut is None})
+    special = sorted({j.size.name for j in joints_of(assembly) if j.how == "special"})
+    if special:
+        yield (
+            f"what joins pipe that no cement does ({', '.join(special)}): fittings of its own "
+            "kind, and where it meets other pipe an adapter, which is not on this list"
+        )
+    losses = sorted(
+        {s.name for s in plan.stretches() if any(isinstance(p, LossPart) for p in s.parts)}
+    )
+    if losses:
+        yield f"what loses head in {', '.join(losses)}: the plan tells its loss and not what it is"
+    other = sorted({piece.pipe.name for piece in pieces if None in piece.depths})
     if other:
         yield (
             f"how far pipe goes into its fittings ({', '.join(other)}): no table here tells; "
             'measure it and write socket = "1 in" on the parts'
         )
-    if any(e.kind == "manifold" for e in assembly.elements()):
-        yield "joints of more than four legs: no single fitting has so many"
+    many = [node.name for node in assembly.nodes if node.element.kind.startswith("manifold")]
+    if many:
+        yield f"a joint of more than four legs ({', '.join(many)}): no fitting has so many"

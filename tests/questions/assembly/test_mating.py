@@ -81,3 +81,23 @@ def test_what_is_added_says_why() -> None:
         added += between(end(one, "1 in sch 40"), end(two, "3/4 in sch 40"))
     assert added
     assert all(element.added for element in added)
+
+
+def test_pipe_told_by_its_bore_alone_fits_what_it_meets() -> None:
+    bare = End("spigot", pipe("25 mm bore"))
+    assert between(end("socket", "1 in sch 40"), bare) == ()
+    assert [e.kind for e in between(end("spigot", "1 in sch 40"), bare)] == ["coupling"]
+
+
+def test_hoses_of_two_sizes_are_joined() -> None:
+    narrow, wide = End("hose", hose("1/2 in")), End("hose", hose("5/8 in"))
+    (joiner,) = between(narrow, wide)
+    assert joiner.kind == "hose joiner"
+    assert (joiner.begin.fits(narrow), joiner.finish.fits(wide)) == (True, True)
+    assert not narrow.fits(wide)
+
+
+def test_pipe_that_no_cement_joins_is_joined_as_its_maker_says() -> None:
+    assert how_joined(end("socket", "1 in SDR 11 PE"), end("spigot", "1 in SDR 11 PE")) == "special"
+    assert how_joined(end("socket", "1 in sch 40"), end("spigot", "1 in SDR 11 PE")) == "special"
+    assert how_joined(end("socket", "1 in sch 40"), end("spigot", "1 in sch 80 CPVC")) == "cement"

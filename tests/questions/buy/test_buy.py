@@ -332,3 +332,20 @@ def test_the_table_has_a_row_for_each_kind() -> None:
     answer = buy(read(DEMO / "lagoon.toml"))
     text = answer.to_frame().to_csv(index=False)
     assert len(io.StringIO(text).readlines()) == len(answer.items) + 1
+
+
+def test_pipe_that_is_not_cemented_takes_no_cement() -> None:
+    pe = pipe("20 in", "1 in SDR 11 PE")
+    answer = bought(plan(parts=pe + '{ fitting = "elbow 90" },\n' + pe))
+    assert answer.glue == ()
+    assert any("1 in SDR 11 PE" in said and "no cement" in said for said in answer.look_at)
+
+
+def test_what_loses_head_without_a_name_is_told() -> None:
+    text = plan(parts=pipe("5 in") + '{ k = 3, bore = "20 mm" },\n')
+    assert any("what loses head in return" in said for said in bought(text).look_at)
+
+
+def test_clamps_of_one_size_are_counted_together() -> None:
+    parts = pipe("20 in") + fitting("elbow 90") + pipe("20 in", "1 in sch 80")
+    assert counts(bought(plan(parts=parts)))["pipe clamp, 1 in"] == 2

@@ -183,6 +183,29 @@ def test_no_room_between_two_sockets() -> None:
     assert cut_of(plan(parts=enough, top=CENTRES)).fits
 
 
+def test_what_has_no_room_is_not_cut() -> None:
+    parts = (
+        told("elbow 90", "11/16 in") + pipe("2 in") + told("elbow 90", "11/16 in") + pipe("9 in")
+    )
+    answer = cut_of(plan(parts=parts, top=CENTRES))
+    (lengths,) = answer.lengths
+    assert [piece.label for piece in lengths.pieces] == ["return #2"]
+    assert [piece.label for piece in lengths.untold] == ["return #1"]
+
+
+def test_a_centre_that_nothing_tells_is_asked_for() -> None:
+    parts = told("elbow 90", "11/16 in") + pipe("20 in") + fitting("sweep 90") + pipe("20 in")
+    answer = cut_of(plan(parts=parts, top=CENTRES))
+    assert [piece.cut for piece in answer.pieces] == [None, None]
+    assert None not in answer.pieces[0].depths
+
+
+def test_a_check_valve_with_unions_has_sockets_as_a_valve_has() -> None:
+    parts = '{ check = "swing", size = "1 in", true_union = true },\n' + pipe("5 in")
+    (piece,) = cut_of(plan(parts=parts)).pieces
+    assert piece.depths[0] == pytest.approx(1.125 * INCH)
+
+
 def test_a_union_in_no_room_takes_no_street_elbow() -> None:
     parts = told("union", "1 in") + pipe("2 in") + told("coupling", "1/8 in")
     (tight,) = cut_of(plan(parts=parts, top=CENTRES)).tight
