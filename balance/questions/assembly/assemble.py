@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from balance.parts.ends import Form
@@ -61,7 +61,6 @@ class _Rough:
     start: Mate | None = None
     stop: Mate | None = None
     capped: bool = False
-    pipe: PipeSize | None = field(default=None)
 
     def end_at(self, *, first: bool) -> End | None:
         """Its outermost end, from which a fitting at a joint takes its size."""
@@ -116,7 +115,6 @@ def _header(header: Header, path: Path, series: str, taps: dict[str, Mate]) -> _
         capped = last
         if tee.side is not None:
             taps[tap.branch] = Mate(tee.kind, f"of {header.name}", tee.side, here)
-    ends_in_elbow = bool(header.taps) and header.to is None and not capped
     return _Rough(
         header.name,
         "header",
@@ -124,7 +122,6 @@ def _header(header: Header, path: Path, series: str, taps: dict[str, Mate]) -> _
         "" if header.to is None else header.to,
         elements,
         capped=capped,
-        pipe=None if ends_in_elbow else pipe,
     )
 
 

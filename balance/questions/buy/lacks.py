@@ -126,10 +126,12 @@ def _header(line: Line) -> Iterator[Lack]:
 
 
 def _valves(line: Line) -> Iterator[Lack]:
-    """Valves that a saw alone takes out: nothing in their line comes apart."""
+    """Valves in a line without a union; a hose beside one does not free it from its tee."""
     valves = [element for element in line.elements if element.family in ("valve", "check valve")]
-    if valves and not _comes_apart(line.elements):
+    if valves and not any(element.unions for element in line.elements):
         kinds = " and ".join(dict.fromkeys(element.kind for element in valves))
         yield Lack(
-            UNION, f"{kinds} of {line.name}", "with one it comes out when it sticks or leaks"
+            UNION,
+            f"{kinds} of {line.name}",
+            "with one, or as a true-union valve, it comes out when it sticks or leaks",
         )

@@ -314,6 +314,16 @@ def test_a_device_comes_out_on_both_sides(before: str, behind: str, said: str | 
     assert found == ([] if said is None else [f'chiller of "return", {said}'])
 
 
+def test_a_hose_does_not_free_a_valve_from_its_tee() -> None:
+    found = [where for _, where in lacks(VESSELS + PUMP + MANIFOLD)]
+    assert "ball valve of reactor" in found
+    true = MANIFOLD.replace(
+        '{ valve = "ball", size = "3/4 in" }',
+        '{ valve = "ball", size = "3/4 in", true_union = true }',
+    )
+    assert not any("of reactor" in where for _, where in lacks(VESSELS + PUMP + true))
+
+
 def test_a_header_comes_out_in_one_piece() -> None:
     found = [where for _, where in lacks(VESSELS + PUMP + MANIFOLD) if "header" in where]
     assert found == ["header, where it begins", "other header, where it begins"]
@@ -349,3 +359,11 @@ def test_what_loses_head_without_a_name_is_told() -> None:
 def test_clamps_of_one_size_are_counted_together() -> None:
     parts = pipe("20 in") + fitting("elbow 90") + pipe("20 in", "1 in sch 80")
     assert counts(bought(plan(parts=parts)))["pipe clamp, 1 in"] == 2
+
+
+def test_cemented_joints_counted_by_hand() -> None:
+    # Fish room. Riser: three pieces, 6; upper riser: 2; each header: four pieces, 8. Feeds 1 to 3:
+    # two short pieces, the pipe behind the union and the barb on it, 6 each; feeds 4 to 6: a short
+    # piece and the barb in the valve, 3 each. Six standpipes with one elbow each.
+    (glue,) = buy(read(DEMO / "fish-room.toml")).glue
+    assert glue.joints == 6 + 2 + 2 * 8 + 3 * 6 + 3 * 3 + 6
