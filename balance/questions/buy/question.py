@@ -187,6 +187,14 @@ def _look_at(plan: Plan, assembly: Assembly, pieces: Sequence[Piece]) -> Iterato
             f"the ends of each device ({', '.join(devices)}): taken to suit what stands beside "
             'them; `ends = "thread"` on the part says otherwise'
         )
+    if any(joint.how == "thread" for joint in joints_of(assembly)):
+        yield (
+            "all threads are of one standard: those of inch and of metric countries look alike and "
+            "do not seal in each other; plastic ones are turned by hand and a turn or two more"
+        )
+    thin = sorted({p.pipe.name for p in pieces if p.threaded and "80" not in p.pipe.series})
+    if thin:
+        yield f"a thread on {', '.join(thin)}: its wall is too thin for one; schedule 80 takes it"
     special = sorted({j.size.name for j in joints_of(assembly) if j.how == "special"})
     if special:
         yield (

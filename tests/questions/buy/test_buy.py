@@ -227,6 +227,19 @@ def test_threaded_pipe_is_bought_by_its_length() -> None:
     assert not any(label.startswith("10 ft pipe") for label in found)
 
 
+def test_threads_are_looked_at() -> None:
+    elbow = fitting("elbow 90", more=', ends = "thread"')
+
+    def said(series: str) -> str:
+        piece = pipe("6 in", f"1 in {series}", ', ends = "thread"')
+        return " ".join(bought(plan(parts=elbow + piece + elbow)).look_at)
+
+    assert "all threads are of one standard" in said("sch 80")
+    assert "too thin" not in said("sch 80")
+    assert "a thread on 1 in sch 40: its wall is too thin" in said("sch 40")
+    assert "threads" not in " ".join(bought(plan(parts=SOUND)).look_at)
+
+
 def test_hose_is_bought_by_the_foot_or_the_metre() -> None:
     parts = (
         fitting("barb", "1/2 in", ', hose = "1/2 in"') + '{ hose = "1/2 in", length = "25 in" },\n'
