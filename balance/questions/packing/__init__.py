@@ -4,7 +4,7 @@ pack                    the question: three goals, one after the other
 answer                  what it says
 job                     pieces and sticks in whole numbers
 bounds                  what no way to cut can do better
-filling                 quick ways to place all pieces
+filling, redealing      quick ways to place all pieces
 emptying                quick ways to one long offcut
 patterns, programme     what they leave open, settled by integer programmes
 ending                  the longest offcut, by both

@@ -39,7 +39,8 @@ class Packing:
     longest_offcut, offcut_bound : of the sticks that are cut, and what no way to cut can go beyond
         with as many lengths and as much bought [m]
     exact : each of the three meets its bound, the last to within a millimetre
-    by : how the count was found: "bound" where a quick way to cut met a bound that is proven
+    by : how the count was found: "bound" by a quick way that stands beside what is proven,
+        "integer programming" where it took that, "heuristic" beyond fifty pieces
     """
 
     sticks: tuple[CutStick, ...]

@@ -8,9 +8,11 @@ from dataclasses import dataclass, replace
 from balance.questions.packing import programme
 from balance.questions.packing.emptying import emptied
 from balance.questions.packing.job import METRE, Fills, Job, Sticks
+from balance.questions.packing.redealing import redealt
 
 STEP = METRE // 1000  # an offcut is no more useful for a millimetre; our own choice
-WIDENINGS = (1, 8, 64, 512, 4096)  # steps below the bound where programmes seek the offcut
+WIDENINGS = (1, 8, 64, 512, 4096)  # steps below the bound where the offcut is sought
+TURNS = 800  # of dealing anew, for each of them
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,16 @@ def quickly_ended(job: Job, sticks: Sticks, fills: Fills | None) -> Ending:
             tried = emptied(job.sizes, sticks.rooms, place, to=to)
             if tried is not None and longest_offcut(job, sticks, tried) > offcut:
                 best, offcut = tried, longest_offcut(job, sticks, tried)
+            for widening in WIDENINGS[:3]:
+                wanted = bounds[room] - widening * STEP
+                if wanted <= offcut + STEP:
+                    break
+                less = [*sticks.rooms]
+                less[place] = room - job.gap(wanted)
+                tried = redealt(job.sizes, less, turns=TURNS)
+                if tried is not None:
+                    best, offcut = tried, longest_offcut(job, sticks, tried)
+                    break
     return Ending(sticks, best, offcut, max(bounds.values()))
 
 
@@ -66,7 +78,7 @@ def settled(job: Job, ending: Ending, *, beyond: int) -> Ending:
     """A longer offcut than is known already, sought by programmes ever further below the bound."""
     start = ending.bound
     for widening in WIDENINGS:
-        least = max(beyond + STEP, start - widening * STEP)
+        least = max(beyond - STEP, start - widening * STEP)
         if least > ending.bound:
             break
         found = programme.longest(job, ending.sticks, least=least, most=ending.bound)

@@ -15,6 +15,7 @@ from balance.questions.packing.emptying import emptied
 from balance.questions.packing.ending import STEP, Ending, ended
 from balance.questions.packing.filling import best_fit, one_by_one
 from balance.questions.packing.job import METRE, SLACK, Fills, Job, Sticks, picometres
+from balance.questions.packing.redealing import redealt
 
 MOST_EXACT = 50  # pieces: beyond, quick ways and bounds alone; our own choice
 LONGEST = 1000.0  # of a stick or a piece that is taken for one [m]
@@ -107,9 +108,12 @@ def _first(job: Job, candidates: Iterable[Sticks]) -> _Stage | None:
             continue
         fills, closed = _placed(job.sizes, sticks.rooms), False
         if fills is None and len(job.sizes) <= MOST_EXACT:
-            by = "integer programming"
             found = programme.fitted(job, sticks)
             fills, closed = found.fills, found.closed
+            if closed:
+                by = "integer programming"
+        if fills is None and not closed:
+            fills = redealt(job.sizes, sticks.rooms)
         if bound is None and not (fills is None and closed):
             bound = sticks
         if fills is not None:

@@ -16,7 +16,9 @@ from hypothesis import strategies as st
 from balance.errors import UsageError
 from balance.questions.packing import Packing, pack
 from balance.questions.packing.ending import STEP
-from balance.questions.packing.job import METRE
+from balance.questions.packing.filling import best_fit, one_by_one
+from balance.questions.packing.job import METRE, SLACK, picometres
+from balance.questions.packing.redealing import redealt
 
 IN_PRINT: list[dict[str, Any]] = tomllib.loads(
     Path(__file__).with_name("instances.toml").read_text(encoding="utf-8")
@@ -168,6 +170,24 @@ def test_the_count_that_quick_ways_miss_is_settled_by_a_programme() -> None:
     found = checked(pack(lengths, stock=[10.0], kerf=0.0), lengths, 0.0)
     assert (found.bought, found.fewest) == (5, 5)
     assert found.longest_offcut == 0.0
+
+
+def test_dealing_anew_places_what_the_first_ways_leave() -> None:
+    lengths, kerf = shelf(46, 40), INCH / 8
+    sizes = sorted((picometres(length + kerf) for length in lengths), reverse=True)
+    rooms = (picometres(2.0 + kerf) + SLACK,) * 11
+    assert best_fit(sizes, rooms) is None
+    assert one_by_one(sizes, rooms) is None
+    fills = redealt(sizes, rooms)
+    assert fills is not None
+    assert sorted(piece for fill in fills for piece in fill) == list(range(40))
+    assert all(sum(sizes[piece] for piece in fill) <= rooms[0] for fill in fills)
+    assert checked(pack(lengths, stock=[2.0], kerf=kerf), lengths, kerf).bought == 11
+
+
+def test_dealing_anew_gives_up_where_there_is_no_room() -> None:
+    assert redealt([6, 6, 6], (10, 10), turns=50) is None
+    assert redealt([6], ()) is None
 
 
 def test_one_long_rest_rather_than_stubs() -> None:
