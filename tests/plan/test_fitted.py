@@ -213,7 +213,7 @@ def anything_learnt(draw: st.DrawFn) -> Learnt:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(anything_learnt())
 def test_anything_learnt_is_read_as_it_was_meant(meant: Learnt) -> None:
     new = fitted_text(PLAN, meant, read_text(PLAN))
@@ -231,7 +231,7 @@ def test_anything_learnt_is_read_as_it_was_meant(meant: Learnt) -> None:
 # The rest of the text
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.data())
 def test_the_rest_of_a_random_document_stays_to_the_letter(data: st.DataObject) -> None:
     writer = Writer(data.draw)

@@ -175,7 +175,7 @@ SCALARS = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_every_key_of_a_random_document_has_its_line(data: st.DataObject) -> None:
     writer = Writer(data.draw)

@@ -105,7 +105,7 @@ def rows_as_text(draw: st.DrawFn) -> str:
     return ",".join('"' + cell.replace('"', '""') + '"' for cell in cells.values()) + "\n"
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(lines=st.lists(rows_as_text(), min_size=1, max_size=6))
 def test_a_log_that_was_read_is_written_and_read_again_to_the_last_digit(
     folder: Path, lines: list[str]
@@ -124,7 +124,7 @@ sizes = st.floats(1e-9, 1e3)
 ratios = st.floats(0.0, 1.0)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     volume=sizes,
     seconds=st.lists(st.floats(1.0, 2.9), min_size=1, max_size=3),

@@ -148,7 +148,7 @@ def shelf(seed: int, number: int) -> list[float]:
     return [chance.randint(32, 640) / 16 * INCH for _ in range(number)]
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("number", [5, 20, 50, 80])
 def test_laws_hold_for_any_shelf(seed: int, number: int) -> None:
     lengths = shelf(seed, number)
