@@ -6,7 +6,16 @@ from typing import Annotated
 
 import typer
 
-from balance.cli.options import AsCsv, AsJson, InUnits, PlanFile, print_csv, print_json, read_plan
+from balance.cli.options import (
+    AsCsv,
+    AsJson,
+    InUnits,
+    PlanFile,
+    one_format,
+    print_csv,
+    print_json,
+    read_plan,
+)
 from balance.cli.outcome import ANSWER, NOT_MET
 
 DryFit = Annotated[
@@ -34,6 +43,7 @@ def cut(
     from balance.questions.cut import cut as ask
 
     answer = ask(read_plan(plan, units))
+    one_format(csv=csv, json=json)
     if csv:
         print_csv(answer.to_frame())
     elif json:

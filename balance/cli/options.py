@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from balance.errors import UsageError
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -58,3 +60,15 @@ def print_json(answer: dict[str, Any]) -> None:
 def print_csv(frame: pd.DataFrame) -> None:
     """Prints a table as CSV."""
     print(frame.to_csv(index=False), end="")
+
+
+def one_format(*, csv: bool, json: bool) -> None:
+    """Insists on one of the two.
+
+    Raises
+    ------
+    UsageError
+        If both are asked for.
+    """
+    if csv and json:
+        raise UsageError("--csv and --json are two ways to print one answer; keep one of them")

@@ -316,7 +316,12 @@ def _hose_size(text: str) -> str:
     return text
 
 
+def _pipe_name(text: str) -> str:
+    return pipe(text).name
+
+
 Pipe = Annotated[PipeSize, Named(pipe, "1 in sch 40")]
+PipeName = Annotated[str, Named(_pipe_name, "1 in sch 40")]
 Hose = Annotated[PipeSize, Named(hose, "1/2 in")]
 Size = Annotated[str, Named(_size, "1 in")]
 HoseSize = Annotated[str, Named(_hose_size, "1/2 in")]

@@ -16,9 +16,9 @@ from typing import Annotated, Literal, Self, TypeVar
 from pydantic import Field, PrivateAttr, StrictBool, field_validator, model_validator
 from pydantic_core.core_schema import ValidationInfo
 
-from balance.errors import BalanceError, Fault, PlanError, UnknownNameError, UsageError
+from balance.errors import Fault, PlanError, UnknownNameError, UsageError
 from balance.parts.families import CurvePoints
-from balance.parts.pipes import INCH, nominal_bore, pipe
+from balance.parts.pipes import INCH, nominal_bore
 from balance.plan.curves import curve_of_points, read_curve
 from balance.plan.fields import (
     HEIGHT,
@@ -39,6 +39,7 @@ from balance.plan.fields import (
     Percent,
     PercentRange,
     Pipe,
+    PipeName,
     Positive,
     Roughness,
     Salinity,
@@ -58,7 +59,6 @@ from balance.plan.fields import (
     folder_of,
     nearest,
     quoted,
-    unknown_kind,
 )
 from balance.plan.learnt import Learnt, LearntNumber
 from balance.plan.locate import Path
@@ -651,7 +651,7 @@ class Shop(Table):
         "metric ones",
         examples=[["5 ft", "10 ft"]],
     )
-    offcuts: dict[str, Lengths] = Field(
+    offcuts: dict[PipeName, Lengths] = Field(
         default_factory=dict,
         description="pipe that is there already, by its kind",
         examples=[{"1 in sch 40": ["27 in", "14 in"]}],
@@ -672,20 +672,6 @@ class Shop(Table):
         "the plan with the columns `item` and `price`",
         examples=[{"elbow 90, 1 in": 1.2}],
     )
-
-    @field_validator("offcuts", mode="after")
-    @classmethod
-    def _of_known_pipe(cls, value: dict[str, tuple[float, ...]]) -> dict[str, tuple[float, ...]]:
-        found: dict[str, tuple[float, ...]] = {}
-        for text, lengths in value.items():
-            try:
-                name = pipe(text).name
-            except UnknownNameError as error:
-                raise unknown_kind(error) from error
-            except BalanceError as error:
-                raise fault(str(error)) from error
-            found[name] = found.get(name, ()) + lengths
-        return found
 
     @field_validator("prices", mode="before")
     @classmethod

@@ -325,7 +325,8 @@ def _without_tags(loc: tuple[int | str, ...]) -> Path:
     return tuple(
         key
         for at, key in enumerate(loc)
-        if not (at >= 2 and loc[at - 2] == "parts" and isinstance(loc[at - 1], int))
+        if key != "[key]"
+        and not (at >= 2 and loc[at - 2] == "parts" and isinstance(loc[at - 1], int))
     )
 
 

@@ -94,3 +94,10 @@ def test_no_number_breaks_on_a_narrow_page(width: str, monkeypatch: pytest.Monke
     ran = run("buy", LAGOON, "--prices", PRICES)
     assert max(map(len, ran.out.splitlines())) <= int(width)
     assert "160.00" in ran.out
+
+
+def test_one_format_at_a_time(small: str) -> None:
+    for command in ("buy", "cut"):
+        ran = run(command, small, "--csv", "--json")
+        assert (ran.code, ran.out) == (2, "")
+        assert "keep one of them" in ran.err

@@ -88,6 +88,7 @@ def test_faults_of_the_shop_say_what_is_wrong(shop: str, words: str) -> None:
         read_text(plan(f"[shop]\n{shop}\n", parts=pipe("5 in")))
     assert words in str(caught.value)
     assert "shop" in str(caught.value)
+    assert "[key]" not in str(caught.value)
 
 
 @pytest.mark.parametrize(
