@@ -32,11 +32,9 @@ def emptied(sizes: Sequence[int], rooms: Sequence[int], one: int, *, to: int) ->
         fills: dict[int, list[int]] = {}
         left = list(range(len(sizes)))
         for stick in others[:-2]:
-            # The longest is the hardest to place; of the others some, so that trials differ.
-            able = [piece for piece in left if sizes[piece] <= rooms[stick]]
-            some = sorted(chance.sample(able[1:], 3 * len(able[1:]) // 4))
-            held = able[:1]
-            fills[stick] = held + list(fullest(some, sizes, rooms[stick] - _load(held, sizes)))
+            # Some of the pieces, so that trials differ.
+            some = sorted(chance.sample(left, max(1, 3 * len(left) // 4)))
+            fills[stick] = list(fullest(some, sizes, rooms[stick]))
             left = without(left, fills[stick])
         deal = _dealt(left, sizes, [rooms[stick] for stick in others[-2:]])
         fills |= zip([*others[-2:], one], deal, strict=True)

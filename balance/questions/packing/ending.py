@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from balance.questions.packing import programme
+from balance.questions.packing.bounds import most_taken
 from balance.questions.packing.emptying import emptied
 from balance.questions.packing.job import METRE, Fills, Job, Sticks
 from balance.questions.packing.redealing import redealt
@@ -102,6 +103,10 @@ def longest_offcut(job: Job, sticks: Sticks, fills: Fills) -> int:
 
 
 def _bound(job: Job, sticks: Sticks, room: int) -> int:
-    """What no offcut of a stick of this room goes beyond: all others full, or one piece cut."""
-    spare = sum(sticks.rooms) - sum(job.sizes)
-    return job.offcut(min(spare, room - job.sizes[-1]))
+    """What no offcut of a stick of this room goes beyond.
+
+    All others would be as full as they can be, or but one piece cut.
+    """
+    taken = sum(most_taken(job.sizes, other) for other in sticks.rooms)
+    left = room - (sum(job.sizes) - taken + most_taken(job.sizes, room))
+    return job.offcut(min(left, room - job.sizes[-1]))

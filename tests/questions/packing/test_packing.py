@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 import tomllib
 from collections.abc import Iterator, Sequence
-from itertools import combinations_with_replacement
+from itertools import combinations, combinations_with_replacement
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from balance.errors import UsageError
 from balance.questions.packing import Packing, pack
+from balance.questions.packing.bounds import may_fit, most_taken
 from balance.questions.packing.ending import STEP
 from balance.questions.packing.filling import best_fit, one_by_one
 from balance.questions.packing.job import METRE, SLACK, picometres
@@ -211,6 +212,17 @@ def test_what_is_at_hand_is_used_before_anything_is_bought() -> None:
     found = pack([0.5, 0.4], stock=[3.0], on_hand=[1.0, 2.0], kerf=0.0)
     assert found.bought == 0
     assert all(stick.on_hand for stick in found.sticks)
+
+
+def test_room_that_no_pieces_fill_is_no_room() -> None:
+    assert may_fit([4, 4], (7, 6))
+    assert not may_fit([4, 4, 4], (7, 6))  # 12 in 13, but each takes one
+
+
+@given(sizes=st.lists(st.integers(1, 30), min_size=1, max_size=8), room=st.integers(1, 80))
+def test_the_most_a_stick_takes_is_that_of_the_best_set(sizes: list[int], room: int) -> None:
+    sets = (chosen for n in range(len(sizes) + 1) for chosen in combinations(sizes, n))
+    assert most_taken(sizes, room) == max(s for s in map(sum, sets) if s <= room)
 
 
 def test_nothing_to_cut() -> None:
