@@ -9,7 +9,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from balance.plan.read import read
@@ -198,6 +198,7 @@ CELLS = {
 }
 
 
+@example(rows=[("refugium", "100 gph", "refugium=11 deg", "0 %", "45 in", "refugium", "")])
 @given(rows=st.lists(st.tuples(*map(st.sampled_from, CELLS.values())), min_size=1, max_size=5))
 @settings(
     max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]

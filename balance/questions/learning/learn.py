@@ -202,9 +202,12 @@ def fitted(experiment: Experiment, log: HandleLog, *, near: Learnt | None = None
         return values, slopes @ scale
 
     _refuse_shut(experiment)
-    if np.isnan(model(start)[0]).any():
+    begun = experiment.near
+    if not all(np.isfinite(told).all() for told in model(start)):
         start = np.zeros(count)
         _refuse_dry(experiment)
+    # Where two states of the water are possible, the fit is to begin at the one just looked at.
+    experiment.near = begun
     found = regress(
         model,
         measured=experiment.measured,
@@ -249,13 +252,12 @@ def _refuse_shut(experiment: Experiment) -> None:
 
 
 def _refuse_dry(experiment: Experiment) -> None:
-    zero = np.zeros(len(experiment.unknowns.all))
+    """Raises NoSolutionError where the plan has no flow for a reading, or none that hangs on it."""
+    values, slopes = experiment(np.zeros(len(experiment.unknowns.all)))
     dry: list[Observation] = [
         each
-        for each, value in zip(
-            experiment.observations, experiment.values(zero, experiment.look(zero)), strict=True
-        )
-        if np.isnan(value)
+        for each, value, slope in zip(experiment.observations, values, slopes, strict=True)
+        if not (np.isfinite(value) and np.isfinite(slope).all())
     ]
     _refuse(experiment, dry)
 

@@ -126,7 +126,7 @@ def regress(
         evaluated += 1
         new_cost = float(cost_of(fresh[0], fresh[2], robust))
         small = bool((np.abs(step) * size <= same * (1.0 + np.abs(at) * size)).all())
-        if np.isfinite(new_cost) and new_cost <= cost:
+        if np.isfinite(new_cost) and np.isfinite(fresh[1]).all() and new_cost <= cost:
             at, cost, (residual, slopes, off) = tried, new_cost, fresh
             damping = max(damping * EASED, LEAST_DAMPING)
             if small:
