@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from balance.network.layout import tap_joint
 from balance.parts.ends import Form
 from balance.parts.pipes import PipeSize
 from balance.plan.locate import Path
@@ -44,7 +45,7 @@ def assemble(plan: Plan) -> Assembly:
         rough.append(line)
     for at, drain in enumerate(plan.drains):
         rough.append(_stretch(drain, "drain", ("drains", at), series, hung_on=None))
-    nodes = _join(plan, rough)
+    nodes = _join(plan, rough, taps)
     lines = tuple(_filled(line, plan) for line in rough)
     return Assembly(lines, nodes)
 
@@ -81,7 +82,7 @@ def _stretch(
     return _Rough(
         item.name,
         kind,
-        item.from_ or f"{item.name} tap",
+        item.from_ or tap_joint(item.name),
         item.to or "",
         list(elements_of(item.parts, sizes, path)),
         capped=item.to is None,
@@ -168,25 +169,44 @@ class _Leg:
         return None if self.line is None else self.line.end_at(first=self.first)
 
 
-def _join(plan: Plan, lines: Sequence[_Rough]) -> tuple[Node, ...]:
+def _join(plan: Plan, lines: Sequence[_Rough], taps: Mapping[str, Mate]) -> tuple[Node, ...]:
     """Finds what each line is joined to where it begins or ends in a joint; fittings at those."""
     legs: dict[str, list[_Leg]] = {}
     vessels = {*plan.vessels, OUTSIDE}
-    taps = {f"{branch.name} tap" for branch in plan.branches if branch.from_ is None}
+    tees = {tap_joint(branch): mate for branch, mate in taps.items()}
     for name, pump in plan.pumps.items():
         for place in (pump.from_, pump.to):
             if place not in vessels:
                 legs.setdefault(place, []).append(_Leg(name, None, first=True))
     for line in lines:
         for place, first in ((line.from_, True), (line.to, False)):
-            if place and place not in vessels and not (first and place in taps and line.start):
+            if place and place not in vessels and not (first and place in tees and line.start):
                 legs.setdefault(place, []).append(_Leg(line.name, line, first=first))
     nodes = []
     for place, here in legs.items():
+        if place in tees:
+            _meet_at_a_tap(lines, tees[place], here)
+            continue
         node = _meet(plan, place, here)
         if node is not None:
             nodes.append(node)
     return tuple(nodes)
+
+
+def _meet_at_a_tap(lines: Sequence[_Rough], tap: Mate, legs: Sequence[_Leg]) -> None:
+    """Lines that meet a header at the tee of a branch make it a cross; its last elbow, a tee."""
+    kind = "tee" if "elbow" in tap.kind else "cross"
+    for line in lines:
+        line.elements = [
+            replace(each, kind=kind, side=each.side or each.finish)
+            if each.path == tap.key
+            else each
+            for each in line.elements
+        ]
+        if line.start is not None and line.start.key == tap.key:
+            line.start = replace(line.start, kind=kind)
+    for leg in legs:
+        leg.take(replace(tap, kind=kind))
 
 
 def _meet(plan: Plan, place: str, legs: list[_Leg]) -> Node | None:

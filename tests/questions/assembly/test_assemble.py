@@ -82,6 +82,21 @@ def test_four_lines_take_a_cross() -> None:
     assert assembled(text)[1].nodes[0].element.kind == "cross"
 
 
+@pytest.mark.parametrize(
+    ("at", "place", "kind"), [("reactor tap", 1, "cross"), ("left tap", 3, "tee")]
+)
+def test_a_line_from_a_tap_makes_more_of_its_fitting(at: str, place: int, kind: str) -> None:
+    more = f'[[runs]]\nname = "more"\nfrom = "{at}"\nto = "tank"\nparts = [{pipe("5 in")}]\n'
+    _, found = assembled(VESSELS + PUMP + MANIFOLD + more)
+    assert kinds(line_of(found, "header"))[place] == kind
+    start = line_of(found, "more").start
+    assert start is not None
+    assert start.name == f"{kind} of header"
+    branch = line_of(found, at.removesuffix(" tap")).start
+    assert branch is not None
+    assert branch.name == start.name
+
+
 def test_two_lines_that_meet_in_a_joint_are_coupled_once() -> None:
     run = (
         f'[[runs]]\nname = "first"\nfrom = "sump"\nto = "middle"\nparts = [{pipe("10 in")}]\n'
