@@ -49,6 +49,11 @@ def read_prices(path: Path) -> dict[str, float]:
     faults: list[Fault] = []
     for number, row in rows[1:]:
         cells = row + [""] * (len(header) - len(row))
+        if len(row) > len(header):
+            problem = f"{len(row)} cells below {len(header)} headings"
+            remedy = 'names that hold a comma stand in quotation marks, "elbow 90, 1 in",1.25'
+            faults.append(Fault(path.name, number, "", problem, remedy))
+            continue
         value = plain_number(cells[price])
         name = " ".join(cells[item].split())
         if cells[price] and (value is None or value < 0.0):

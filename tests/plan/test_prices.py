@@ -30,7 +30,7 @@ def test_other_columns_and_empty_prices_do_no_harm(tmp_path: Path) -> None:
 
 
 def test_every_fault_is_told_with_its_line(tmp_path: Path) -> None:
-    text = "item,price\nunion,2 EUR\ntee,-1\n,3\nelbow,1\nElbow,2\nbush,nan\ncap,1e999\n"
+    text = "item,price\nunion,2 EUR\ntee,-1\n,3\nelbow,1\nElbow,2\nbush,nan\ncap,1e999\nplug,1,05\n"
     said = faults(written(tmp_path, text))
     for line, words in (
         (2, '"2 EUR" is no price'),
@@ -39,9 +39,10 @@ def test_every_fault_is_told_with_its_line(tmp_path: Path) -> None:
         (6, '"Elbow" has a price in line 5 already'),
         (7, '"nan" is no price'),
         (8, '"1e999" is no price'),
+        (9, "3 cells below 2 headings"),
     ):
         assert f"prices.csv:{line}: {words}" in said
-    assert said.count("prices.csv:") == 6
+    assert said.count("prices.csv:") == 7
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,8 @@ Family = Literal["pipe", "hose", "fitting", "valve", "check valve", "device", "n
 
 def nominal(size: PipeSize) -> str:
     """Size by which a pipe or hose is sold, without its series: "1 1/4 in"."""
-    return size.name.removesuffix(size.series).strip()
+    plain = size.name.removesuffix("nominal bore").strip()
+    return plain.removesuffix(size.series).strip()
 
 
 @dataclass(frozen=True)

@@ -40,15 +40,22 @@ def coupled(
             found[-1].finish if found else None if start is None else start.end,
             listed[at + 1].begin if at + 1 < len(listed) else None if stop is None else stop.end,
         )
-        found.extend(_coupled(element, mates, max(stock_of(element.begin.size, plan.shop))))
+        longest = max(stock_of(element.begin.size, plan.shop))
+        found.extend(_coupled(element, mates, longest, by_centres=plan.measured == "centre"))
     return tuple(found)
 
 
 def _coupled(
-    element: Element, mates: tuple[End | None, End | None], longest: float
+    element: Element,
+    mates: tuple[End | None, End | None],
+    longest: float,
+    *,
+    by_centres: bool,
 ) -> list[Element]:
     length = element.length or 0.0
     hidden = sum((mate.depth or 0.0) for mate in mates if mate is not None)
+    if by_centres:  # lengths run through the parts beside it, and through couplings too
+        hidden = -sum((mate.take_out or 0.0) for mate in mates if mate is not None)
     if length + hidden <= longest:
         return [element]
     joint = between(element.finish, element.begin)
@@ -56,8 +63,8 @@ def _coupled(
         return [element]
     (coupling,) = joint
     end = coupling.begin
-    inside = end.depth or 0.0
-    apart = 2.0 * ((end.take_out or 0.0) + inside)  # length of a coupling
+    inside = 0.0 if by_centres else end.depth or 0.0
+    apart = 0.0 if by_centres else 2.0 * ((end.take_out or 0.0) + inside)  # length of a coupling
     pieces = ceil((length + hidden - 2.0 * inside) / (longest - 2.0 * inside))
     pieces = max(pieces, 2)
     each = replace(element, length=(length - (pieces - 1) * apart) / pieces)

@@ -30,7 +30,9 @@ def glue_of(joints: Sequence[Joint]) -> tuple[Glue, ...]:
     by_material: dict[str, Counter[PipeSize]] = {}
     for joint in joints:
         if joint.how == "cement":
-            by_material.setdefault(joint.size.material, Counter())[joint.size] += 1
+            # PVC is one plastic by both of its names.
+            material = joint.size.material.removesuffix("-u")
+            by_material.setdefault(material, Counter())[joint.size] += 1
     return tuple(_glue(material, sizes) for material, sizes in by_material.items())
 
 

@@ -212,6 +212,12 @@ def _look_at(plan: Plan, assembly: Assembly, pieces: Sequence[Piece]) -> Iterato
             f"how far pipe goes into its fittings ({', '.join(other)}): no table here tells; "
             'measure it and write socket = "1 in" on the parts'
         )
+    missing = [piece.label for piece in pieces if piece.cut is None or piece.short]
+    if missing:
+        yield (
+            f"pipe for {', '.join(missing)} is NOT on this list: `balance cut` says what is untold "
+            "of it, or that there is no room"
+        )
     many = [node.name for node in assembly.nodes if node.element.kind.startswith("manifold")]
     if many:
         yield f"a joint of more than four legs ({', '.join(many)}): no fitting has so many"

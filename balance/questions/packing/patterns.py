@@ -66,28 +66,6 @@ class Ways:
                 yield from self._from((*taken, number), load + number * size)
 
 
-def least_load(kinds: Sequence[tuple[int, int]], low: int, high: int, *, step: int) -> int:
-    """What pieces take at least if they are not to take less than `low`, to within a step.
-
-    Parameters
-    ----------
-    kinds : each size and how many pieces have it, the longest first
-    low, high : between which it is sought
-    step : no load that is less than this above another counts as different
-    """
-    try:
-        while low + step < high:
-            if any(True for _ in Ways(kinds, low, low + step)):
-                break
-            low, step = low + step, 2 * step
-            loads = [load_of(way, kinds) for way in Ways(kinds, low, min(high, low + step))]
-            if loads:
-                return min(loads)
-    except TooManyError:
-        pass
-    return low
-
-
 def load_of(way: Way, kinds: Sequence[tuple[int, int]]) -> int:
     """Room that the pieces of a way take."""
     return sum(number * size for number, (size, _) in zip(way, kinds, strict=True))

@@ -380,3 +380,16 @@ def test_cemented_joints_counted_by_hand() -> None:
     # piece and the barb in the valve, 3 each. Six standpipes with one elbow each.
     (glue,) = buy(read(DEMO / "fish-room.toml")).glue
     assert glue.joints == 6 + 2 + 2 * 8 + 3 * 6 + 3 * 3 + 6
+
+
+def test_pipe_by_its_nominal_bore_is_bought_as_any() -> None:
+    found = counts(
+        bought(plan(parts=fitting("elbow 90") + pipe("9 in", "1 in sch 40 nominal bore")))
+    )
+    assert found["elbow 90, 1 in sch 40"] == 1
+
+
+def test_pipe_that_is_not_on_the_list_is_told() -> None:
+    tight = fitting("elbow 90") + pipe("1 in") + fitting("elbow 90")
+    said = " ".join(bought(plan(parts=tight, top='measured = "centre"')).look_at)
+    assert "pipe for return #1 is NOT on this list" in said

@@ -164,6 +164,15 @@ def test_both_ways_of_measuring_give_one_piece() -> None:
     assert by_centres.depths == seen.depths
 
 
+def test_pipe_longer_than_is_sold_keeps_its_centres() -> None:
+    parts = told("elbow 90", "11/16 in") + pipe("15 ft") + told("elbow 90", "11/16 in")
+    pieces = cut_of(plan(parts=parts, top=CENTRES)).pieces
+    assert sum(piece.centres or 0.0 for piece in pieces) == pytest.approx(15 * 0.3048)
+    assert len(pieces) == 2
+    just = parts.replace("15 ft", "121 in")
+    assert len(cut_of(plan(parts=just, top=CENTRES)).pieces) == 1  # 119 5/8 in are cut
+
+
 def test_an_estimate_is_named() -> None:
     parts = fitting("union") + pipe("20 in") + fitting("elbow 90")
     assert cut_of(plan(parts=parts, top=CENTRES)).estimates == ("union",)
