@@ -140,12 +140,12 @@ def _proof(packing: Packing, system: UnitSystem) -> str:
     """What is proven of a packing, in words."""
     if packing.by == "heuristic":
         said = (
-            f"More than fifty pieces: packed by rules of thumb; no way of cutting takes fewer than "
-            f"{packing.fewest}."
+            "More than fifty pieces: packed by rules of thumb; no way of cutting them takes fewer "
+            f"than {packing.fewest}."
         )
         return f"{said} Longest offcut {taped(system, packing.longest_offcut)}."
     fewest = (
-        "No way of cutting takes fewer lengths"
+        "No way of cutting these takes fewer lengths"
         if packing.bought == packing.fewest
         else f"No way is proven that takes fewer; {packing.fewest} is the proven bound"
     )

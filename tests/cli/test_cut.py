@@ -32,7 +32,7 @@ def test_the_page_has_each_piece_under_its_length() -> None:
         assert ran.out.count(f"{piece['label']} ") + ran.out.count(f"{piece['label']}\n") >= 1
     assert "9   1 1/4 + 15/16   11 3/16" in ran.out  # riser #1: union, 9 in seen, elbow
     said = " ".join(ran.out.split())
-    assert "No way of cutting takes fewer lengths" in said
+    assert "No way of cutting these takes fewer lengths" in said
     assert "Cut to within 1/16 in" in said
     assert "at hand, 31 in" in said
     assert "full of water" in said
@@ -60,7 +60,10 @@ def test_more_than_fifty_pieces_are_packed_by_rule_and_it_says_so(tmp_path: Path
     parts = "".join(pipe(f"{8 + n % 7} in") + ELBOW for n in range(55))
     ran = run("cut", written(tmp_path, plan(parts=parts)))
     said = " ".join(ran.out.split())
-    assert "More than fifty pieces: packed by rules of thumb; no way of cutting takes fewer" in said
+    assert (
+        "More than fifty pieces: packed by rules of thumb; no way of cutting them takes fewer"
+        in said
+    )
 
 
 def test_csv_has_a_row_for_each_piece() -> None:
