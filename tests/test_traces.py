@@ -40,6 +40,7 @@ FIGURES = {
     "plan/targets.py": ["BOUND_MARGIN", "TOLERANCE"],
     "questions/aims.py": ["CLOSENESS", "BREACH"],
     "questions/assembly/clamps.py": ["LEAST"],
+    "questions/assembly/pieces.py": ["LEAST"],
     "questions/assembly/sticks.py": ["INCH_STOCK"],
     "questions/buy/consumables.py": ["PRIMED", "TINS"],
     "questions/buy/count.py": ["OF_ANY_SERIES", "ONE_AT_LEAST"],

@@ -26,8 +26,8 @@ def to_mark(length: float | None, mark: float) -> float | None:
     return None if length is None else floor(length / mark + 0.5 + 1e-9) * mark
 
 
-LEAST = 1e-6
-"""Room that rounding may take [m]."""
+LEAST = INCH / 32
+"""Want of room that no tape shows, half of its mark [m]; our own choice."""
 
 
 @dataclass(frozen=True)
@@ -123,9 +123,13 @@ def _piece(
         visible = length
         cut = None if hidden is None else to_mark(length + hidden, mark)
     else:
-        out = [_take_out(end) for end in ends]
-        cut = None if None in out else to_mark(length - sum(each or 0.0 for each in out), mark)
-        visible = None if cut is None or hidden is None else cut - hidden
+        # Whether there is room is judged before anything is rounded to a mark.
+        out, deep = [_take_out(end) for end in ends], [_depth(end) for end in ends]
+        whole = None if None in out else length - sum(each or 0.0 for each in out)
+        cut = to_mark(whole, mark)
+        visible = None
+        if whole is not None and None not in deep:
+            visible = whole - sum(each or 0.0 for each in deep)
     return Piece(
         label=label,
         line=line.name,

@@ -192,6 +192,13 @@ def test_no_room_between_two_sockets() -> None:
     assert cut_of(plan(parts=enough, top=CENTRES)).fits
 
 
+def test_room_is_judged_before_depths_are_rounded() -> None:
+    # 3/4 in elbows of astm-d2466: 9/16 in and 0.719 in each, 2 9/16 in from centre to centre.
+    elbow = fitting("elbow 90", "3/4 in", ', take_out = "9/16 in", socket = "0.719 in"')
+    parts = elbow + pipe("2 9/16 in", "3/4 in sch 40") + elbow
+    assert cut_of(plan(parts=parts, top=CENTRES)).fits
+
+
 def test_what_has_no_room_is_not_cut() -> None:
     parts = (
         told("elbow 90", "11/16 in") + pipe("2 in") + told("elbow 90", "11/16 in") + pipe("9 in")
