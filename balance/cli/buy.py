@@ -7,16 +7,7 @@ from typing import Annotated
 
 import typer
 
-from balance.cli.options import (
-    AsCsv,
-    AsJson,
-    InUnits,
-    PlanFile,
-    one_format,
-    print_csv,
-    print_json,
-    read_plan,
-)
+from balance.cli.options import AsCsv, AsJson, InUnits, PlanFile, printed_as_data, read_plan
 from balance.cli.outcome import ANSWER
 
 Prices = Annotated[
@@ -47,12 +38,7 @@ def buy(
 
     read = read_plan(plan, units)
     answer = ask(read, prices=None if prices is None else read_prices(prices))
-    one_format(csv=csv, json=json)
-    if csv:
-        print_csv(answer.to_frame())
-    elif json:
-        print_json(answer.to_dict())
-    else:
+    if not printed_as_data(answer, csv=csv, json=json):
         from balance.show.buy import show
 
         show(answer)

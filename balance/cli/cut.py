@@ -6,16 +6,7 @@ from typing import Annotated
 
 import typer
 
-from balance.cli.options import (
-    AsCsv,
-    AsJson,
-    InUnits,
-    PlanFile,
-    one_format,
-    print_csv,
-    print_json,
-    read_plan,
-)
+from balance.cli.options import AsCsv, AsJson, InUnits, PlanFile, printed_as_data, read_plan
 from balance.cli.outcome import ANSWER, NOT_MET
 
 DryFit = Annotated[
@@ -43,17 +34,10 @@ def cut(
     from balance.questions.cut import cut as ask
 
     answer = ask(read_plan(plan, units))
-    one_format(csv=csv, json=json)
-    if csv:
-        print_csv(answer.to_frame())
-    elif json:
-        print_json(answer.to_dict())
-    elif dry_fit:
-        from balance.show.dry_fit import show
-
-        show(answer)
-    else:
-        from balance.show.cut import show
-
+    if not printed_as_data(answer, csv=csv, json=json):
+        if dry_fit:
+            from balance.show.dry_fit import show
+        else:
+            from balance.show.cut import show
         show(answer)
     return ANSWER if answer.fits else NOT_MET

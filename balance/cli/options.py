@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Protocol
 
 import typer
 
@@ -57,13 +57,18 @@ def print_json(answer: dict[str, Any]) -> None:
     print(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))
 
 
-def print_csv(frame: pd.DataFrame) -> None:
-    """Prints a table as CSV."""
-    print(frame.to_csv(index=False), end="")
+class Listed(Protocol):
+    """An answer that is a list too."""
+
+    def to_frame(self) -> pd.DataFrame:
+        """It as a table."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """It as plain values."""
 
 
-def one_format(*, csv: bool, json: bool) -> None:
-    """Insists on one of the two.
+def printed_as_data(answer: Listed, *, csv: bool, json: bool) -> bool:
+    """Prints an answer as CSV or as JSON where one of them is asked for; whether it was.
 
     Raises
     ------
@@ -72,3 +77,8 @@ def one_format(*, csv: bool, json: bool) -> None:
     """
     if csv and json:
         raise UsageError("--csv and --json are two ways to print one answer; keep one of them")
+    if csv:
+        print(answer.to_frame().to_csv(index=False), end="")
+    elif json:
+        print_json(answer.to_dict())
+    return csv or json

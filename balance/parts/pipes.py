@@ -57,6 +57,12 @@ class PipeSize:
     rating: float | None
     source: str
 
+    @property
+    def trade_size(self) -> str:
+        """Size by which it is sold, without its series: "1 1/4 in"."""
+        plain = self.name.removesuffix(_NOMINAL).strip()
+        return plain.removesuffix(self.series).strip()
+
 
 def pipe(text: str) -> PipeSize:
     """Return the size of pipe that `text` names.

@@ -73,7 +73,7 @@ def socket(pipe: PipeSize, *, body: Body) -> Socket | None:
     end = _ends().get((pipe.series, body))
     if end is None:
         return None
-    found = _depths().get((end.sockets, _size(pipe)))
+    found = _depths().get((end.sockets, pipe.trade_size))
     if found is None:
         return None
     depth, source = found
@@ -100,7 +100,7 @@ def take_out(pipe: PipeSize, *, kind: str) -> TakeOut | None:
     end = _ends().get((pipe.series, _BODIES.get(laid_as, "fitting")))
     if end is None or not end.take_outs:
         return None
-    found = _take_outs().get((laid_as, _size(pipe)))
+    found = _take_outs().get((laid_as, pipe.trade_size))
     if found is None or same is None:
         return found
     return TakeOut(
@@ -145,11 +145,6 @@ class _Same(NamedTuple):
     like: str
     estimate: bool
     source: str
-
-
-def _size(pipe: PipeSize) -> str:
-    """Return the size by which a pipe that has a series goes: "1 in" of "1 in sch 40"."""
-    return pipe.name.partition(pipe.series)[0].strip()
 
 
 @cache

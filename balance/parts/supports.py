@@ -44,7 +44,7 @@ def support_spacing(pipe: PipeSize, *, temperature: float) -> Spacing | None:
 
     Source: each row of the table names its own.
     """
-    known = _spacings().get((pipe.series, _size(pipe)))
+    known = _spacings().get((pipe.series, pipe.trade_size))
     if known is None:
         return None
     temperatures, lengths, source = known
@@ -82,11 +82,6 @@ def weight_filled(pipe: PipeSize, *, density: float) -> float | None:
     """
     empty = weight_empty(pipe)
     return None if empty is None else empty + density * pi / 4.0 * pipe.bore**2
-
-
-def _size(pipe: PipeSize) -> str:
-    """Return the trade size, without what the name says behind it."""
-    return pipe.name.partition(f" {pipe.series}")[0]
 
 
 @cache

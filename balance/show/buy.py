@@ -15,8 +15,6 @@ from balance.show.tables import Column
 from balance.show.words import percent
 from balance.units import SYSTEMS, UnitSystem
 
-MATERIALS = {"pvc": "PVC", "pvc-u": "PVC", "cpvc": "CPVC", "abs": "ABS", "plastic": "plastic"}
-
 
 def show(answer: Buy) -> None:
     """Prints what to buy bag by bag, what it costs, what was forgotten and what to look at."""
@@ -88,8 +86,8 @@ def _rule(answer: Buy) -> str:
     if not answer.spare:
         return "No spares: `spare` in [shop] is 0 %."
     return (
-        f"Spares: {percent(answer.spare)} of the fittings, whole ones, and at least one of each "
-        "elbow, tee, coupling and union seal. Valves, devices and pipe as counted."
+        f"Spares: {percent(answer.spare)} of fittings and hose clamps, whole ones, and at least "
+        "one of each elbow, tee, coupling and union seal. Valves, devices and pipe as counted."
     )
 
 
@@ -115,9 +113,10 @@ def _implied(answer: Buy) -> Iterator[str]:
     if added:
         yield ", ".join(added)
     if answer.short_pieces:
+        pieces = "piece" if answer.short_pieces == 1 else "pieces"
         yield (
-            f"{answer.short_pieces} short pieces of pipe between sockets that touch; "
-            "`balance cut` lists them"
+            f"{answer.short_pieces} short {pieces} of pipe between sockets that touch, listed by "
+            "`balance cut`"
         )
 
 
@@ -131,11 +130,10 @@ def _check(answer: Buy) -> Iterator[str]:
 
 
 def _glue(glue: Glue, system: UnitSystem) -> str:
-    word = MATERIALS.get(glue.material, glue.material)
     joints = "one cemented joint" if glue.joints == 1 else f"{glue.joints} cemented joints"
     if not glue.cement:
-        return f"{joints} in {word}: no table tells how much cement they take"
-    said = f"{joints} in {word}: {_volume(glue.cement, system)} of cement"
+        return f"{joints} in {glue.plastic}: no table tells how much cement they take"
+    said = f"{joints} in {glue.plastic}: {_volume(glue.cement, system)} of cement"
     if glue.primer:
         said += f", {_volume(glue.primer, system)} of primer or cleaner"
     return f"{said}, by the joints that a quart makes ({', '.join(named_in(glue.source))})"

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from balance.questions.assembly.lengths import Lengths
 from balance.questions.assembly.pieces import Piece
-from balance.questions.buy.question import stick_words
+from balance.questions.assembly.sticks import stick_words
 from balance.questions.cut import Cut
 from balance.questions.cut.answer import Tight
 from balance.questions.packing import CutStick, Packing
@@ -72,6 +72,11 @@ def _how_near(answer: Cut, system: UnitSystem) -> str:
 
 def _tight(tight: Tight, system: UnitSystem) -> str:
     piece = tight.piece
+    if not (piece.before and piece.after):
+        return (
+            f"NO ROOM for {piece.label}, {between(piece)}: it ends {taped(system, tight.short)} "
+            "short of the bottom of its socket. Make it longer."
+        )
     short, least = taped(system, tight.short), taped(system, tight.least_centres)
     said = (
         f"NO ROOM for {piece.label}, {between(piece)}: the two sockets would have to overlap by "
@@ -181,7 +186,8 @@ def _others(answer: Cut) -> Iterator[str]:
             yield (
                 f"{', '.join(centres)} ({lengths.pipe.name}): nothing tells how far it is from the "
                 "centre of what it joins to the bottom of the socket; measure it and write "
-                'take_out = "1 in" on the parts beside it'
+                'take_out = "1 in" on the parts beside it; an adapter or bushing between them that '
+                "the plan does not name is to be named in it"
             )
     threaded = [piece.label for piece in answer.pieces if piece.threaded]
     if threaded:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from rich.console import Console
 from rich.text import Text
 
 from balance.questions.cut import Cut
@@ -96,7 +97,7 @@ def _heading(walk: Walk) -> str:
     return said
 
 
-def _walk(to: object, walk: Walk, system: UnitSystem) -> None:
+def _walk(to: Console, walk: Walk, system: UnitSystem) -> None:
     unit = system.unit("length")
     columns = (
         Column("", "number"),
@@ -117,7 +118,7 @@ def _walk(to: object, walk: Walk, system: UnitSystem) -> None:
         )
         for number, step in enumerate(walk.steps, 1)
     ]
-    tables.table(to, columns, rows)  # type: ignore[arg-type]
+    tables.table(to, columns, rows)
 
 
 def _cut(step: Step, system: UnitSystem) -> str:

@@ -95,7 +95,8 @@ def test_sockets_longer_than_a_stick_are_refused_in_plain_words(tmp_path: Path) 
     ran = run("cut", written(tmp_path, text))
     assert ran.code == 2
     assert "Traceback" not in ran.err
-    assert "longer than" in ran.err
+    assert "return #1 is cut 10.8 in long, and the longest 1 in sch 40 is 1 in" in ran.err
+    assert "longer `stock` in [shop]" in ran.err
 
 
 @pytest.mark.parametrize("width", ["60", "100"])

@@ -11,7 +11,7 @@ from balance.parts.ends import Form
 from balance.parts.pipes import PipeSize
 from balance.plan.locate import Path
 from balance.plan.model import OUTSIDE, Branch, Drain, Header, Plan, Run
-from balance.questions.assembly.elements import Assembly, Element, End, Line, Mate, Node, nominal
+from balance.questions.assembly.elements import Assembly, Element, End, Line, Mate, Node
 from balance.questions.assembly.joints import CEMENTED
 from balance.questions.assembly.mating import between
 from balance.questions.assembly.naming import centred, depth_of, elements_of
@@ -134,12 +134,17 @@ def socketed(
     def end(of: PipeSize) -> End:
         return centred(End("socket", of, depth_of("socket", of)), kind=kind)
 
+    run = end(size)
+    leg = None if side is None else end(side)
+    if leg is not None and leg.take_out is not None and not leg.fits(run):
+        # Its socket lies beside the run: no nearer to the centre than the run's own.
+        leg = replace(leg, take_out=max(leg.take_out, run.take_out or 0.0), estimated=True)
     return Element(
         kind,
         "fitting",
-        end(size),
-        end(size),
-        side=None if side is None else end(side),
+        run,
+        run,
+        side=leg,
         added="" if path else "where lines meet",
         path=path,
     )
@@ -230,7 +235,9 @@ def _meet(plan: Plan, place: str, legs: list[_Leg]) -> Node | None:
         return Node(place, element, names)
     side = _side(legs, None if spec is None else spec.side)
     side_end = legs[side].end
-    at_side = largest if side_end is None else sized(nominal(side_end.size), series=largest.series)
+    at_side = (
+        largest if side_end is None else sized(side_end.size.trade_size, series=largest.series)
+    )
     kind = "tee" if spec is None or spec.kind == "tee" else "wye 45"
     element = socketed(kind, largest, side=at_side)
     for at, leg in enumerate(legs):

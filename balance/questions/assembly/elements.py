@@ -12,12 +12,6 @@ from balance.plan.locate import Path
 Family = Literal["pipe", "hose", "fitting", "valve", "check valve", "device", "nozzle", "pump"]
 
 
-def nominal(size: PipeSize) -> str:
-    """Size by which a pipe or hose is sold, without its series: "1 1/4 in"."""
-    plain = size.name.removesuffix("nominal bore").strip()
-    return plain.removesuffix(size.series).strip()
-
-
 @dataclass(frozen=True)
 class End:
     """One end of an element.
@@ -44,7 +38,7 @@ class End:
         """
         hose = {self.form, other.form} <= {"barb", "hose"}
         bare = not hose and not (self.size.series and other.size.series)
-        return bare or nominal(self.size) == nominal(other.size)
+        return bare or self.size.trade_size == other.size.trade_size
 
 
 @dataclass(frozen=True)

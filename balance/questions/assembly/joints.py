@@ -76,10 +76,12 @@ def pairs(line: Line) -> Iterator[tuple[End | None, End | None]]:
 def how_joined(first: End, second: End) -> How | None:
     """How two ends that meet are joined; None where they are not, or nothing tells."""
     forms = {first.form, second.form}
-    if forms & {"own", "open", "wall", "shut"}:
+    if forms & {"open", "wall", "shut"}:
         return None
     if "hose" in forms:
         return "hose"
+    if "own" in forms:
+        return None
     if forms & {"male thread", "female thread"}:
         return "thread"
     if "slips in" in forms:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from balance.errors import UsageError
 from balance.parts.pipes import PipeSize
 from balance.plan.model import Plan, Shop
 from balance.questions.assembly.pieces import Piece
-from balance.questions.assembly.sticks import stock_of
+from balance.questions.assembly.sticks import stick_words, stock_of
 from balance.questions.packing import Packing, pack
+from balance.units import SYSTEMS
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,14 @@ def _lengths(of: Sequence[Piece], plan: Plan, shop: Shop) -> Lengths:
     pipe = of[0].pipe
     told = tuple(piece for piece in of if piece.cut is not None and not piece.short)
     packing = None
+    longest = max((*stock_of(pipe, plan.shop), *shop.offcuts.get(pipe.name, ())))
+    for piece in told:
+        if (piece.cut or 0.0) > longest + 1e-9:
+            system = SYSTEMS[plan.units]
+            raise UsageError(
+                f"{piece.label} is cut {system.text(piece.cut or 0.0, 'length')} long, and the "
+                f"longest {pipe.name} is {stick_words(longest)}; write a longer `stock` in [shop]"
+            )
     if told:
         packing = pack(
             [piece.cut or 0.0 for piece in told],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from balance.parts.ends import Form
 from balance.parts.pipes import PipeSize
 from balance.questions.assembly.elements import Element, End
@@ -31,9 +33,15 @@ def _step(first: End, second: End) -> Element | None:
     one, two = first.form, second.form
     if one in NOTHING or two in NOTHING or ("barb" in (one, two) and "hose" not in (one, two)):
         return None
-    if "fits" in (one, two):
-        return None
     same = first.fits(second)
+    if "fits" in (one, two):
+        if same or "hose" in (one, two):
+            return None
+        # What is made to suit is so in form, not in size.
+        first, second = (
+            replace(end, form="socket") if end.form == "fits" else end for end in (first, second)
+        )
+        one, two = first.form, second.form
     if "hose" in (one, two):
         return _for_a_hose(first, second)
     if same and {one, two} in MATED:

@@ -24,7 +24,7 @@ from balance.plan.model import (
     SizedPart,
     ValvePart,
 )
-from balance.questions.assembly.elements import Element, End, Family, nominal
+from balance.questions.assembly.elements import Element, End, Family
 from balance.questions.assembly.sizes import Sizes
 
 UNIONS = {"union": 1, "true union body": 1}
@@ -68,7 +68,7 @@ def _element(part: Part, begin: PipeSize, finish: PipeSize, path: Path) -> Eleme
         unions=2 if true_union else UNIONS.get(kind, 0),
         reversible=part.ends is None
         and forms[0] != forms[1]
-        and nominal(begin) == nominal(finish)
+        and begin.trade_size == finish.trade_size
         and isinstance(part, FittingPart)
         and not part.is_barb,
         path=path,
@@ -156,6 +156,6 @@ def depth_of(
         socket = sockets.socket(size, body=body)
         return None if socket is None else socket.depth
     if form == "female thread":
-        thread = sockets.thread_depth(nominal(size))
+        thread = sockets.thread_depth(size.trade_size)
         return told if thread is None else thread.depth
     return 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor
 
 from balance.parts.pipes import INCH, PipeSize
@@ -28,6 +28,10 @@ def to_mark(length: float | None, mark: float) -> float | None:
 
 LEAST = INCH / 32
 """Want of room that no tape shows, half of its mark [m]; our own choice."""
+
+
+UNNAMED = ("adapter", "female adapter", "bushing", "reducer")
+"""What stands between a pipe and the part to whose centre the plan measures, unnamed by it."""
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,12 @@ def _mate(element: Element, outer: Mate | None, *, finish: bool, inside: bool) -
     """What stands beside a piece: an element of its line, or what the line is joined to."""
     if not inside:
         return outer
+    if element.added and element.kind in UNNAMED:
+        element = replace(
+            element,
+            begin=replace(element.begin, take_out=None),
+            finish=replace(element.finish, take_out=None),
+        )
     return Mate(element.kind, "", element.finish if finish else element.begin)
 
 
@@ -145,7 +155,7 @@ def _piece(
         added=element.added,
         path=element.path,
         estimated=tuple(
-            mate.name for mate in mates if by_centres and mate is not None and mate.end.estimated
+            mate.kind for mate in mates if by_centres and mate is not None and mate.end.estimated
         ),
     )
 

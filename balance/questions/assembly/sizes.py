@@ -123,5 +123,5 @@ def _by_bore(bore: float, *, series: str) -> PipeSize:
     for made in (series, INCH_SERIES, *METRIC_SERIES):
         for size in pipes.series().get(made, ()):
             if isclose(size.bore, bore, rel_tol=1e-9):
-                return sized(size.name.removesuffix(size.series).strip(), series=series)
+                return sized(size.trade_size, series=series)
     return pipes.pipe(f"{bore * 1000.0:g} mm bore")

@@ -6,10 +6,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from math import ceil
 
-from balance.parts.pipes import PipeSize
+from balance.parts.pipes import INCH, PipeSize
 from balance.plan.model import Plan, Shop
 from balance.questions.assembly.elements import Element, End, Mate
 from balance.questions.assembly.mating import between
+
+FOOT = 12 * INCH
 
 # Lengths in which pipe is sold [m]; common practice, no source.
 INCH_STOCK = (3.048,)
@@ -21,6 +23,15 @@ def stock_of(size: PipeSize, shop: Shop | None) -> tuple[float, ...]:
     if shop is not None and shop.stock is not None:
         return shop.stock
     return METRIC_STOCK if " mm" in f" {size.name}" else INCH_STOCK
+
+
+def stick_words(length: float) -> str:
+    """A length in which pipe is sold, as the shop calls it: "10 ft", "40 in", "2 m"."""
+    for unit, metres in (("ft", FOOT), ("in", INCH)):
+        number = length / metres
+        if abs(number - round(number, 2)) < 1e-6:
+            return f"{round(number, 2):g} {unit}"
+    return f"{length:.6g} m"
 
 
 def coupled(

@@ -96,6 +96,11 @@ class Glue:
     primer: float
     source: str
 
+    @property
+    def plastic(self) -> str:
+        """What the tin says: "PVC"."""
+        return self.material if self.material == "plastic" else self.material.upper()
+
 
 @dataclass(frozen=True)
 class Buy:

@@ -9,13 +9,12 @@ from math import ceil
 from balance.parts import cement
 from balance.parts.pipes import PipeSize
 from balance.questions.assembly.clamps import Held
-from balance.questions.assembly.elements import nominal
 from balance.questions.assembly.joints import Joint
 from balance.questions.buy.answer import Glue, Item
 
 LITRE = 1e-3  # m3
 BAG = "to join and hold it"
-PRIMED = ("pvc", "pvc-u", "cpvc")
+PRIMED = ("pvc", "cpvc")
 """Plastics whose joints want a primer or cleaner before the cement; ABS takes none: from memory."""
 # Tins and rolls as shops have them; common practice, no source.
 TINS = {
@@ -39,7 +38,7 @@ def glue_of(joints: Sequence[Joint]) -> tuple[Glue, ...]:
 def _glue(material: str, sizes: Counter[PipeSize]) -> Glue:
     litres, sources = 0.0, []
     for size, number in sizes.items():
-        known = cement.joints_per_volume(nominal(size)) if size.series else None
+        known = cement.joints_per_volume(size.trade_size) if size.series else None
         if known is not None:
             litres += number / known.per_litre
             sources.append(known.source)
@@ -59,23 +58,22 @@ def consumables(
     """Tins, rolls and clamps to buy."""
     tins = TINS["us" if units == "us" else "metric"]
     for each in glue:
-        word = "PVC" if each.material in ("pvc", "pvc-u") else each.material.upper()
-        yield from _tins(f"{word} solvent cement", each.cement, tins)
+        yield from _tins(f"{each.plastic} solvent cement", each.cement, tins)
         if each.primer:
-            yield from _tins(f"{word} primer or cleaner", each.primer, tins)
+            yield from _tins(f"{each.plastic} primer or cleaner", each.primer, tins)
     threads = [joint.size for joint in joints if joint.how == "thread"]
-    tape = [cement.thread_tape(nominal(size)) if size.series else None for size in threads]
+    tape = [cement.thread_tape(size.trade_size) if size.series else None for size in threads]
     if tape:
         length = sum(each.length for each in tape if each is not None)
         yield Item(BAG, "thread tape, roll", "", max(1, ceil(length / ROLL)))
     hoses = Counter(
-        (joint.size.bore, nominal(joint.size)) for joint in joints if joint.how == "hose"
+        (joint.size.bore, joint.size.trade_size) for joint in joints if joint.how == "hose"
     )
     for (_, size), number in sorted(hoses.items()):
         yield Item(BAG, "hose clamp", f"for {size} hose", number, spare=int(number * spare + 1e-9))
     clamps: Counter[str] = Counter()
     for pipe in holding:
-        clamps[nominal(pipe.pipe)] += pipe.clamps or 0
+        clamps[pipe.pipe.trade_size] += pipe.clamps or 0
     for size, number in clamps.items():
         if number:
             yield Item(BAG, "pipe clamp", size, number)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import floor
 
 from balance.parts.ends import Form, ends_of
 from balance.parts.fittings import kinds
-from balance.questions.assembly.elements import Assembly, Element, End, nominal
+from balance.questions.assembly.elements import Assembly, Element, End
 from balance.questions.buy.answer import Item
 
 EQUIPMENT = "equipment"
@@ -35,7 +35,6 @@ WORDS: dict[Form, str] = {
 class _Key:
     """What two elements share that go into one bag as one kind of thing."""
 
-    width: float
     bag: str
     kind: str
     size: str
@@ -56,20 +55,7 @@ def counted(assembly: Assembly, *, spare: float) -> tuple[Item, ...]:
     for element, line in _placed(assembly):
         if element.family not in ("pipe", "hose"):
             found.setdefault(_key(element), []).append((element, line))
-    return tuple(
-        _item(key, found[key], spare)
-        for key in sorted(
-            found,
-            key=lambda key: (
-                key.bag == EQUIPMENT,
-                key.width,
-                key.kind,
-                key.size,
-                key.make,
-                key.ends,
-            ),
-        )
-    )
+    return tuple(_item(key, elements, spare) for key, elements in found.items())
 
 
 def _placed(assembly: Assembly) -> Iterator[tuple[Element, str]]:
@@ -80,8 +66,7 @@ def _placed(assembly: Assembly) -> Iterator[tuple[Element, str]]:
             yield element, line.name
 
 
-def _item(key: _Key, elements: Iterable[tuple[Element, str]], spare: float) -> Item:
-    listed = list(elements)
+def _item(key: _Key, listed: Sequence[tuple[Element, str]], spare: float) -> Item:
     number = sum(element.count for element, _ in listed)
     return Item(
         bag=key.bag,
@@ -107,13 +92,12 @@ def _key(element: Element) -> _Key:
     sized = [end for end in plumbing if end.size.series] or plumbing or list(_ends(element))
     largest = max(sized, key=lambda end: end.size.outside or end.size.bore)
     if element.family in ("device", "pump"):
-        return _Key(0.0, EQUIPMENT, element.kind, "", "", "", element.family)
+        return _Key(EQUIPMENT, element.kind, "", "", "", element.family)
     make = largest.size.series if element.family in BY_SERIES else ""
     if element.kind in OF_ANY_SERIES:
         make = ""
     return _Key(
-        largest.size.outside or largest.size.bore,
-        nominal(largest.size),
+        largest.size.trade_size,
         element.kind,
         _size(element, largest),
         make,
@@ -131,14 +115,14 @@ def _ends(element: Element) -> tuple[End, ...]:
 def _size(element: Element, largest: End) -> str:
     """Size on the bag: the large one first, "1 x 3/4 in"; of a barb its hose last."""
     ends = _ends(element)
-    barbs = dict.fromkeys(nominal(end.size) for end in ends if end.form == "barb")
+    barbs = dict.fromkeys(end.size.trade_size for end in ends if end.form == "barb")
     if barbs:
-        own = [nominal(end.size) for end in ends if end.form != "barb"]
+        own = [end.size.trade_size for end in ends if end.form != "barb"]
         return f"{' x '.join((*own, *barbs))} hose"
-    others = {nominal(end.size) for end in ends} - {nominal(largest.size)}
+    others = {end.size.trade_size for end in ends} - {largest.size.trade_size}
     if not others:
-        return nominal(largest.size)
-    large, unit = nominal(largest.size).rpartition(" ")[::2]
+        return largest.size.trade_size
+    large, unit = largest.size.trade_size.rpartition(" ")[::2]
     small = others.pop()
     number, its_unit = small.rpartition(" ")[::2]
     return f"{large} x {number} {unit}" if unit == its_unit else f"{large} {unit} x {small}"

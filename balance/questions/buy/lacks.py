@@ -48,14 +48,16 @@ def _bulkheads(plan: Plan, assembly: Assembly) -> Iterator[Lack]:
 
 
 def _pumps(plan: Plan, assembly: Assembly) -> Iterator[Lack]:
+    """Pumps that a saw alone takes out: nothing beside them comes apart, on one side or both."""
     for name, pump in plan.pumps.items():
-        if pump.to in plan.vessels or pump.to == OUTSIDE:
-            continue
-        key = ("joints", pump.to)
-        lines = [line for line in assembly.lines if key in _keys(line)]
-        behind = [_until_a_tee(_seen_from(line, key)) for line in lines]
-        if len(lines) != 1 or not _comes_apart(behind[0]):
-            yield Lack(UNION, f"pump {name}", "with one it comes out for cleaning without a saw")
+        for place, where in ((pump.from_, f"suction of pump {name}"), (pump.to, f"pump {name}")):
+            if place in plan.vessels or place == OUTSIDE:
+                continue
+            key = ("joints", place)
+            lines = [line for line in assembly.lines if key in _keys(line)]
+            beside = [_until_a_tee(_seen_from(line, key)) for line in lines]
+            if len(lines) != 1 or not _comes_apart(beside[0]):
+                yield Lack(UNION, where, "with one it comes out for cleaning without a saw")
 
 
 def _keys(line: Line) -> set[object]:
@@ -126,10 +128,20 @@ def _header(line: Line) -> Iterator[Lack]:
 
 
 def _valves(line: Line) -> Iterator[Lack]:
-    """Valves in a line without a union; a hose beside one does not free it from its tee."""
-    valves = [element for element in line.elements if element.family in ("valve", "check valve")]
-    if valves and not any(element.unions for element in line.elements):
-        kinds = " and ".join(dict.fromkeys(element.kind for element in valves))
+    """Valves in a line without a union, but for those that hang between hoses or free ends."""
+    if any(element.unions for element in line.elements):
+        return
+    stuck = [
+        element
+        for at, element in enumerate(line.elements)
+        if element.family in ("valve", "check valve")
+        and not (
+            (line.start is None or _comes_apart(line.elements[:at]))
+            and (line.stop is None or _comes_apart(line.elements[at:]))
+        )
+    ]
+    if stuck:
+        kinds = " and ".join(dict.fromkeys(element.kind for element in stuck))
         yield Lack(
             UNION,
             f"{kinds} of {line.name}",

@@ -12,13 +12,14 @@ from balance.plan.fields import nearest
 from balance.plan.model import LossPart, Plan, Shop
 from balance.questions.assembly.assemble import assemble
 from balance.questions.assembly.clamps import held
-from balance.questions.assembly.elements import Assembly, nominal
-from balance.questions.assembly.joints import joints_of
+from balance.questions.assembly.elements import Assembly
+from balance.questions.assembly.joints import how_joined, joints_of, pairs
 from balance.questions.assembly.lengths import Lengths, lengths_of
 from balance.questions.assembly.pieces import Piece, pieces_of
+from balance.questions.assembly.sticks import stick_words
 from balance.questions.buy.answer import Buy, Item, label_of
 from balance.questions.buy.consumables import BAG, consumables, glue_of
-from balance.questions.buy.count import EQUIPMENT, counted, spares
+from balance.questions.buy.count import EQUIPMENT, counted
 from balance.questions.buy.lacks import lacks_of
 from balance.units import SYSTEMS, parse
 
@@ -84,16 +85,15 @@ def _unions(assembly: Assembly) -> Counter[str]:
     found: Counter[str] = Counter()
     for element in assembly.elements():
         if element.unions:
-            found[nominal(element.begin.size)] += element.unions * element.count
+            found[element.begin.size.trade_size] += element.unions * element.count
     return found
 
 
 def _seals(assembly: Assembly, share: float) -> Iterator[Item]:
     """Seals beyond those that come in the unions: one of each size at least."""
     for size, number in _unions(assembly).items():
-        more = max(spares("", number, share=share), 1 if share > 0.0 else 0)
-        if more:
-            yield Item(size, "union seal", size, 0, spare=more)
+        if share > 0.0:
+            yield Item(size, "union seal", size, 0, spare=max(1, int(number * share + 1e-9)))
 
 
 def _threaded(pieces: Sequence[Piece], plan: Plan) -> Iterator[Item]:
@@ -104,7 +104,7 @@ def _threaded(pieces: Sequence[Piece], plan: Plan) -> Iterator[Item]:
         pipe = next(piece.pipe for piece in pieces if piece.pipe.name == name)
         length = SYSTEMS[plan.units].text(cut, "length")
         yield Item(
-            nominal(pipe), f"threaded pipe {length} long", nominal(pipe), number,
+            pipe.trade_size, f"threaded pipe {length} long", pipe.trade_size, number,
             make=pipe.series, ends="male thread",
         )  # fmt: skip
 
@@ -118,19 +118,11 @@ def _pipe(lengths: Sequence[Lengths]) -> Iterator[Item]:
         lines = tuple(dict.fromkeys(piece.line for piece in each.pieces))
         for length, number in sorted(bought.items()):
             kind = f"{stick_words(length)} pipe"
-            yield Item(PIPE, kind, nominal(each.pipe), number, make=each.pipe.series, lines=lines)
-
-
-def stick_words(length: float) -> str:
-    """A length in which pipe is sold, as the shop calls it: "10 ft", "2 m"."""
-    feet = length / parse("1 ft", "length")
-    if abs(feet - round(feet, 2)) < 1e-6:
-        return f"{round(feet, 2):g} ft"
-    return f"{length:.6g} m"
+            yield Item(PIPE, kind, each.pipe.trade_size, number, make=each.pipe.series, lines=lines)
 
 
 def _hose(assembly: Assembly, plan: Plan) -> Iterator[Item]:
-    """Hose of each kind, in whole feet or tenths of a metre, rounded up piece by piece."""
+    """Hose of each kind, in whole feet or metres, rounded up."""
     unit, step = ("m", 1.0) if plan.units == "metric" else ("ft", parse("1 ft", "length"))
     found: dict[tuple[float, str], list[tuple[float, str]]] = {}
     for line in assembly.lines:
@@ -195,6 +187,7 @@ def _look_at(plan: Plan, assembly: Assembly, pieces: Sequence[Piece]) -> Iterato
     thin = sorted({p.pipe.name for p in pieces if p.threaded and "80" not in p.pipe.series})
     if thin:
         yield f"a thread on {', '.join(thin)}: its wall is too thin for one; schedule 80 takes it"
+    yield from _of_two_kinds(assembly)
     special = sorted({j.size.name for j in joints_of(assembly) if j.how == "special"})
     if special:
         yield (
@@ -221,3 +214,33 @@ def _look_at(plan: Plan, assembly: Assembly, pieces: Sequence[Piece]) -> Iterato
     many = [node.name for node in assembly.nodes if node.element.kind.startswith("manifold")]
     if many:
         yield f"a joint of more than four legs ({', '.join(many)}): no fitting has so many"
+
+
+def _of_two_kinds(assembly: Assembly) -> Iterator[str]:
+    """Where two plastics meet, or inch and metric sizes, which no plain joint does."""
+    plastics, sizes = [], []
+    for line in assembly.lines:
+        for first, second in pairs(line):
+            if first is None or second is None or how_joined(first, second) != "cement":
+                continue
+            both = {end.size.material.removesuffix("-u") for end in (first, second)} - {"plastic"}
+            if len(both) == 2:
+                plastics.append(line.name)
+        for element in line.elements:
+            units = {
+                end.size.trade_size.rpartition(" ")[2]
+                for end in (element.begin, element.finish)
+                if end.size.series
+            }
+            if units >= {"in", "mm"}:
+                sizes.append(line.name)
+    if plastics:
+        yield (
+            f"two plastics meet in {', '.join(dict.fromkeys(plastics))}: they want a union or "
+            "thread between them, or a cement made for both"
+        )
+    if sizes:
+        yield (
+            f"inch meets metric in {', '.join(dict.fromkeys(sizes))}: take a union or a thread for "
+            "the bushing on this list, which few make"
+        )

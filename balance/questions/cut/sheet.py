@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from balance.parts.cement import Cure, cure_times
-from balance.questions.assembly.elements import Assembly, Element, Line, nominal
+from balance.questions.assembly.elements import Assembly, Element, Line
 from balance.questions.assembly.joints import How, how_joined, joints_of
 from balance.questions.assembly.pieces import Piece
 from balance.questions.cut.bodies import Body, bodies_of, is_tied
@@ -115,9 +115,10 @@ def sheet_of(assembly: Assembly, pieces: Sequence[Piece], *, temperature: float)
     """
     by_place = {(piece.line, piece.at): piece for piece in pieces}
     walks = tuple(_walk(line, by_place, tied=is_tied(line, assembly)) for line in assembly.lines)
-    cemented = [joint.size for joint in joints_of(assembly) if joint.how == "cement"]
+    joints = (joint for joint in joints_of(assembly) if joint.how == "cement")
+    cemented = [joint.size for joint in joints if joint.size.series]
     largest = max(cemented, key=lambda size: size.outside or size.bore, default=None)
-    size = "" if largest is None or not largest.series else nominal(largest)
+    size = "" if largest is None else largest.trade_size
     cure = cure_times(size, temperature=temperature) if size else None
     return Sheet(walks, bodies_of(assembly), cure, size)
 

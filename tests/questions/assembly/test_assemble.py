@@ -9,7 +9,7 @@ import pytest
 from balance.plan.model import Plan
 from balance.plan.read import read, read_text
 from balance.questions.assembly.assemble import assemble
-from balance.questions.assembly.elements import Assembly, Line, nominal
+from balance.questions.assembly.elements import Assembly, Line
 from balance.questions.assembly.joints import joints_of, pairs
 from balance.questions.assembly.pieces import pieces_of
 from tests.questions.assembly.plans import MANIFOLD, PUMP, VESSELS, fitting, pipe, plan
@@ -34,7 +34,7 @@ def test_a_header_implies_its_tees_an_elbow_and_a_cap() -> None:
     assert kinds(line_of(found, "other header")) == ["pipe", "tee", "pipe", "cap"]
     tee = line_of(found, "header").elements[1]
     assert tee.side is not None
-    assert (nominal(tee.begin.size), nominal(tee.side.size)) == ("1 in", "3/4 in")
+    assert (tee.begin.size.trade_size, tee.side.size.trade_size) == ("1 in", "3/4 in")
 
 
 def test_lines_that_meet_take_a_tee_once() -> None:
@@ -65,7 +65,7 @@ def test_a_tee_of_lines_is_as_wide_as_the_widest() -> None:
     )
     _, found = assembled(VESSELS + PUMP + wide)
     (node,) = found.nodes
-    assert nominal(node.element.begin.size) == "1 1/4 in"
+    assert node.element.begin.size.trade_size == "1 1/4 in"
     assert kinds(line_of(found, "header"))[:2] == ["bushing", "pipe"]
     assert kinds(line_of(found, "riser")) == ["union", "pipe", "reducer", "pipe"]
 

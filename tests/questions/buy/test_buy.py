@@ -393,3 +393,44 @@ def test_pipe_that_is_not_on_the_list_is_told() -> None:
     tight = fitting("elbow 90") + pipe("1 in") + fitting("elbow 90")
     said = " ".join(bought(plan(parts=tight, top='measured = "centre"')).look_at)
     assert "pipe for return #1 is NOT on this list" in said
+
+
+def test_two_plastics_and_two_systems_of_sizes_are_told() -> None:
+    def said(series: str) -> str:
+        return " ".join(
+            bought(plan(parts=pipe("9 in") + fitting("union") + pipe("9 in", series))).look_at
+        )
+
+    assert "two plastics meet in return" in said("1 in sch 80 CPVC")
+    assert "inch meets metric in return" in said("32 mm PN10")
+    assert "meet" not in said("1 in sch 80")
+
+
+def test_the_suction_of_a_pump_has_a_union_too() -> None:
+    suction = '[[runs]]\nname = "s"\nfrom = "sump"\nto = "draw"\nparts = [{}]\n'
+    text = plan(suction.format(pipe("5 in")), parts=SOUND).replace(
+        'from = "sump"\nto = "foot"', 'from = "draw"\nto = "foot"'
+    )
+    assert ("union", "suction of pump main") in lacks(text)
+    assert lacks(text.replace(suction.format(pipe("5 in")), suction.format(SOUND))) == []
+
+
+def test_a_valve_between_hoses_comes_out() -> None:
+    barb = fitting("barb", "1/2 in", ', hose = "1/2 in"')
+    hose = '{ hose = "1/2 in", length = "9 in" },\n'
+    valve = '{ valve = "ball", size = "1/2 in" },\n'
+    found = lacks(plan(parts=hose + barb + valve + barb + hose))
+    assert not any("ball valve" in where for _, where in found)
+
+
+def test_a_hose_on_the_barb_of_a_pump_has_its_clamp() -> None:
+    hose = '{ hose = "1/2 in", length = "9 in" },\n'
+    barb = fitting("barb", "1/2 in", ', hose = "1/2 in"')
+    found = counts(bought(plan(parts=hose + barb + pipe("5 in", "1/2 in sch 40"))))
+    assert found["hose clamp, for 1/2 in hose"] == 2
+
+
+def test_a_device_of_another_size_takes_a_reducer() -> None:
+    device = '{ device = "lamp", size = "3/4 in", drop = "1 ft at 100 gph" },\n'
+    found = counts(bought(plan(parts=SOUND + device + pipe("5 in"))))
+    assert found["reducer, 1 x 3/4 in sch 40"] == 2

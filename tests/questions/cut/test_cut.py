@@ -192,6 +192,25 @@ def test_no_room_between_two_sockets() -> None:
     assert cut_of(plan(parts=enough, top=CENTRES)).fits
 
 
+def test_an_adapter_that_the_plan_does_not_name_is_no_centre() -> None:
+    threaded = fitting("elbow 90", more=', take_out = "1 in", ends = "thread"')
+    parts = threaded + pipe("20 in") + told("elbow 90", "11/16 in")
+    (piece,) = cut_of(plan(parts=parts, top=CENTRES)).pieces
+    assert piece.cut is None
+
+
+def test_the_side_of_a_reducing_tee_is_no_nearer_than_its_run() -> None:
+    narrow = (
+        VESSELS
+        + PUMP
+        + MANIFOLD.replace(
+            '{ valve = "ball", size = "3/4 in" },', '{ pipe = "3/4 in sch 40", length = "9 in" },'
+        )
+    )
+    piece = next(p for p in cut_of(f"{CENTRES}\n{narrow}").pieces if p.label == "reactor #1")
+    assert piece.estimated == ("tee",)
+
+
 def test_room_is_judged_before_depths_are_rounded() -> None:
     # 3/4 in elbows of astm-d2466: 9/16 in and 0.719 in each, 2 9/16 in from centre to centre.
     elbow = fitting("elbow 90", "3/4 in", ', take_out = "9/16 in", socket = "0.719 in"')
