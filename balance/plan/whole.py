@@ -11,15 +11,15 @@ from pathlib import Path
 from balance.errors import UsageError
 
 
-def write_over(file: Path, text: str) -> None:
-    """Write a text to a file, in place of what a file of that name held.
+def write_over(file: Path, content: str | bytes) -> None:
+    """Write a text or bytes to a file, in place of what a file of that name held.
 
     Raises
     ------
     UsageError
         If it cannot be written; what was there is then as it was.
     """
-    with _draft(file, text) as draft:
+    with _draft(file, content) as draft:
         draft.replace(file)
 
 
@@ -38,16 +38,16 @@ def write_anew(file: Path, text: str) -> None:
 
 
 @contextmanager
-def _draft(file: Path, text: str) -> Iterator[Path]:
-    """Give a file beside the one wanted, with the text in it, that is gone afterwards."""
+def _draft(file: Path, content: str | bytes) -> Iterator[Path]:
+    """Give a file beside the one wanted, with the content in it, that is gone afterwards."""
     if file.is_dir():
         raise UsageError(f"{file} is a folder; name a file in it")
     try:
         handle, name = tempfile.mkstemp(dir=file.parent, prefix=f".{file.name}.")
         draft = Path(name)
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content if isinstance(content, bytes) else content.encode())
             draft.chmod(0o666 & ~_umask())
             yield draft
         finally:
