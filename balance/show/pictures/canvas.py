@@ -73,6 +73,32 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     return float(width)
 
 
+def lines_of(text: str, size: float, *, room: float, most: int, bold: bool = False) -> list[str]:
+    """Break a text into so many lines at most, each no wider than the room; the last ends in "…".
+
+    Words stay whole where they can.
+    """
+    lines: list[str] = []
+    words = text.split()
+    while words:
+        taken = len(words)
+        while taken > 1 and text_width(" ".join(words[:taken]), size, bold=bold) > room:
+            taken -= 1
+        is_last = len(lines) == most - 1
+        lines.append(_cut(" ".join(words if is_last else words[:taken]), size, room, bold=bold))
+        words = [] if is_last else words[taken:]
+    return lines
+
+
+def _cut(text: str, size: float, room: float, *, bold: bool) -> str:
+    if text_width(text, size, bold=bold) <= room:
+        return text
+    kept = len(text)
+    while kept > 1 and text_width(f"{text[:kept]}…", size, bold=bold) > room:
+        kept -= 1
+    return f"{text[:kept].rstrip()}…"
+
+
 @dataclass(frozen=True)
 class Picture:
     """A sheet that is drawn, and what a reader who does not see it is told.
