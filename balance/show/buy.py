@@ -4,39 +4,44 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.parts.sources import named_in
 from balance.questions.buy import Buy, Item
 from balance.questions.buy.answer import Glue
-from balance.show import cautions, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import percent
 from balance.units import SYSTEMS, UnitSystem
 
 
 def show(answer: Buy) -> None:
-    """Prints what to buy bag by bag, what it costs, what was forgotten and what to look at."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Buy) -> None:
+    """Write what to buy bag by bag, what it costs, what was forgotten and what to look at."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: what to buy")
-        if not answer.items:
-            to.print("There is nothing to buy: the plan names no part.")
-            return
-        _list(to, answer)
-        to.print()
-        to.print(_rule(answer))
-        if answer.total is not None:
-            to.print(_total(answer))
-        tables.section(to, "Forgotten?", _lacks(answer))
-        tables.section(to, "In it, though the plan does not name it", _implied(answer))
-        tables.section(to, "Check in the shop", _check(answer))
-        tables.section(to, "Glue", (_glue(each, system) for each in answer.glue))
-        tables.section(to, "Beware", (cautions.FUMES, cautions.SCOPE))
+    to.title(f"{answer.title or 'This plan'}: what to buy")
+    if not answer.items:
+        to.print("There is nothing to buy: the plan names no part.")
+        return
+    _list(to, answer)
+    to.print()
+    to.print(_rule(answer))
+    if answer.total is not None:
+        to.print(_total(answer))
+    to.section("Forgotten?", _lacks(answer))
+    to.section("In it, though the plan does not name it", _implied(answer))
+    to.section("Check in the shop", _check(answer))
+    to.section("Glue", (_glue(each, system) for each in answer.glue))
+    to.beware("Beware", (cautions.FUMES, cautions.SCOPE))
 
 
-def _list(to: Console, answer: Buy) -> None:
+def _list(to: Page, answer: Buy) -> None:
     """The list, a bag at a time."""
     columns = (
         Column("", "words"),
@@ -64,7 +69,7 @@ def _list(to: Console, answer: Buy) -> None:
                 money(item.cost),
             )
         )
-    tables.table(to, columns, rows)
+    to.table(columns, rows)
 
 
 def _what(item: Item) -> str:

@@ -8,8 +8,8 @@ from rich.text import Text
 
 from balance.questions.catalogue import Catalogue
 from balance.questions.catalogue.answer import KnownPart
-from balance.show import tables
-from balance.show.tables import Column
+from balance.show.page import Column
+from balance.show.terminal import page
 from balance.show.words import bare, percent
 from balance.units import SYSTEMS, UnitSystem, significant
 
@@ -32,18 +32,16 @@ _MOST_NAMES = 6
 def show(answer: Catalogue) -> None:
     """Prints a table and what stands behind it for each kind, then the sources in full."""
     system = SYSTEMS[answer.units]
-    with tables.page() as to:
-        tables.title(to, f"Parts that a plan may use{_asked(answer)}")
+    with page() as to:
+        to.title(f"Parts that a plan may use{_asked(answer)}")
         to.print(_how_stated(answer, system), style="dim")
         for kind in dict.fromkeys(part.kind for part in answer.parts):
             listed = [part for part in answer.parts if part.kind == kind]
             to.print()
-            to.print(_HEADINGS[kind], style="bold")
-            tables.table(to, _columns(system), (_row(part, system) for part in listed))
-            tables.listing(to, _behind(listed))
-        tables.section(
-            to, "Sources", (f"{key}: {source}" for key, source in answer.sources.items())
-        )
+            to.heading(_HEADINGS[kind])
+            to.table(_columns(system), (_row(part, system) for part in listed))
+            to.listing(_behind(listed))
+        to.section("Sources", (f"{key}: {source}" for key, source in answer.sources.items()))
 
 
 def _asked(answer: Catalogue) -> str:

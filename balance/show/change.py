@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.change import WaterChange
@@ -20,8 +19,9 @@ from balance.questions.change.answer import (
     Way,
 )
 from balance.questions.change.stuck import LITTLE
-from balance.show import cautions, plot, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page, Series
+from balance.show.terminal import page
 from balance.show.words import bare, percent, seconds, signed, tiny
 from balance.units import SYSTEMS, UnitSystem
 
@@ -50,41 +50,43 @@ _ORDERS = {
 
 
 def show(answer: WaterChange) -> None:
-    """Prints what to do and for how long, the steps, what is left of the old water, and doubts."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: WaterChange) -> None:
+    """Write what to do and for how long, the steps, what is left of the old water, and doubts."""
     system = SYSTEMS[answer.plan.units]
     vessels = _told(answer)
-    with tables.page() as to:
-        tables.title(
-            to,
-            f"{answer.title or 'This plan'}: changing {system.text(answer.volume, 'volume')} of "
-            f"water, {_order(answer)}",
-        )
-        for sentence in _what_to_do(answer, system):
-            to.print(sentence)
-        tables.section(to, "What goes wrong", (_trouble(each) for each in answer.troubles))
-        tables.section(to, "What would go", (_way(answer, each, system) for each in answer.ways))
-        to.print()
-        _steps(to, answer, vessels, system)
-        _plot(to, answer, vessels, system)
-        tables.section(to, "At most", _limits(answer, system))
-        tables.section(
-            to, "Over the pump's intake", (_cover(cover, system) for cover in answer.intakes)
-        )
-        if answer.mixing is not None:
-            _mixing(to, answer.mixing, system)
-        if answer.salt is not None:
-            tables.section(to, "Salt for the new water", _salt(answer.salt, system))
-        runs = any(pump.use == "always" for pump in answer.plan.pumps.values())
-        for line in answer.stuck:
-            _left_open(to, line, vessels, system, runs=runs)
-        tables.section(to, "Beware", cautions.before_changing_water(answer.plan))
-        tables.section(to, "Notes", answer.notes)
-        to.print()
-        to.print(
-            f"The simulated steps keep all water within {tiny(system, answer.lost, 'volume')} "
-            f"{system.unit('volume')}.",
-            style="dim",
-        )
+    to.title(
+        f"{answer.title or 'This plan'}: changing {system.text(answer.volume, 'volume')} of "
+        f"water, {_order(answer)}",
+    )
+    for sentence in _what_to_do(answer, system):
+        to.print(sentence)
+    to.section("What goes wrong", (_trouble(each) for each in answer.troubles))
+    to.section("What would go", (_way(answer, each, system) for each in answer.ways))
+    to.print()
+    _steps(to, answer, vessels, system)
+    _plot(to, answer, vessels, system)
+    to.section("At most", _limits(answer, system))
+    to.section("Over the pump's intake", (_cover(cover, system) for cover in answer.intakes))
+    if answer.mixing is not None:
+        _mixing(to, answer.mixing, system)
+    if answer.salt is not None:
+        to.section("Salt for the new water", _salt(answer.salt, system))
+    runs = any(pump.use == "always" for pump in answer.plan.pumps.values())
+    for line in answer.stuck:
+        _left_open(to, line, vessels, system, runs=runs)
+    to.beware("Beware", cautions.before_changing_water(answer.plan))
+    to.section("Notes", answer.notes)
+    to.print()
+    to.print(
+        f"The simulated steps keep all water within {tiny(system, answer.lost, 'volume')} "
+        f"{system.unit('volume')}.",
+        style="dim",
+    )
 
 
 def _order(answer: WaterChange) -> str:
@@ -244,7 +246,7 @@ def _way(answer: WaterChange, way: Way, system: UnitSystem) -> str:
 # Steps and levels -------------------------------------------------------------------------------
 
 
-def _steps(to: Console, answer: WaterChange, vessels: Sequence[str], system: UnitSystem) -> None:
+def _steps(to: Page, answer: WaterChange, vessels: Sequence[str], system: UnitSystem) -> None:
     volume, length = system.unit("volume"), system.unit("length")
     columns = [
         Column("step", "words"),
@@ -265,7 +267,7 @@ def _steps(to: Console, answer: WaterChange, vessels: Sequence[str], system: Uni
         for step in answer.steps
         if step.lasts >= SHORTEST or step.kind in ("drain", "fill", "together")
     ]
-    tables.table(to, columns, [first, *rows])
+    to.table(columns, [first, *rows])
     to.print("Heights of the water at the end of each step, above the plan's datum.", style="dim")
 
 
@@ -276,14 +278,14 @@ def _heights(
     return tuple(bare(system, by_name[name].level, "length") for name in vessels)
 
 
-def _plot(to: Console, answer: WaterChange, vessels: Sequence[str], system: UnitSystem) -> None:
+def _plot(to: Page, answer: WaterChange, vessels: Sequence[str], system: UnitSystem) -> None:
     """How levels move over the time."""
     if not vessels or not answer.time or answer.time[-1] <= 0.0:
         return
     before = {row.vessel: row.level for row in answer.before}
     minutes = [time / 60.0 for time in answer.time]
     series = [
-        plot.Series(
+        Series(
             trace.vessel,
             minutes,
             [system.number(level - before[trace.vessel], "length") for level in trace.level],
@@ -292,8 +294,7 @@ def _plot(to: Console, answer: WaterChange, vessels: Sequence[str], system: Unit
         if trace.vessel in vessels
     ]
     to.print()
-    plot.draw(
-        to,
+    to.plot(
         series,
         x_title="minutes",
         y_title=f"level over what it was, {system.unit('length')}",
@@ -335,7 +336,7 @@ def _cover(cover: Cover, system: UnitSystem) -> Text:
 # What becomes of the water ----------------------------------------------------------------------
 
 
-def _mixing(to: Console, mixing: Mixing, system: UnitSystem) -> None:
+def _mixing(to: Page, mixing: Mixing, system: UnitSystem) -> None:
     volume = system.unit("volume")
     to.print()
     to.print(
@@ -359,9 +360,8 @@ def _mixing(to: Console, mixing: Mixing, system: UnitSystem) -> None:
         )
         for row in mixing.after[:MOST_CHANGES]
     )
-    tables.table(to, columns, rows)
-    tables.listing(
-        to,
+    to.table(columns, rows)
+    to.listing(
         (
             f"to {percent(reach.share)} old water: "
             + (
@@ -402,7 +402,7 @@ def _salt(salt: Salt, system: UnitSystem) -> Iterator[str]:
 
 
 def _left_open(
-    to: Console, line: Open, vessels: Sequence[str], system: UnitSystem, *, runs: bool
+    to: Page, line: Open, vessels: Sequence[str], system: UnitSystem, *, runs: bool
 ) -> None:
     out = line.line == "out"
     heading = (
@@ -411,13 +411,13 @@ def _left_open(
         else f"If {line.name} is at rest and its line stays open"
     )
     to.print()
-    to.print(Text(heading, style="bold"))
+    to.heading(heading)
     if out or any(abs(row.passed) > LITTLE for row in line.after):
         _open_table(to, line, vessels, system)
-    tables.listing(to, _open_lines(line, system))
+    to.listing(_open_lines(line, system))
 
 
-def _open_table(to: Console, line: Open, vessels: Sequence[str], system: UnitSystem) -> None:
+def _open_table(to: Page, line: Open, vessels: Sequence[str], system: UnitSystem) -> None:
     length = system.unit("length")
     columns = [
         Column("after"),
@@ -425,8 +425,7 @@ def _open_table(to: Console, line: Open, vessels: Sequence[str], system: UnitSys
         *(Column(f"{name}\n{length}") for name in vessels),
         Column("", "words"),
     ]
-    tables.table(
-        to,
+    to.table(
         columns,
         (
             (

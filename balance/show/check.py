@@ -8,8 +8,8 @@ from rich.text import Text
 
 from balance.questions.check import Check
 from balance.questions.check.answer import BranchRow, Doubt, PipeRow, VesselRow
-from balance.show import tables
-from balance.show.tables import Column
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import bare, between, percent
 from balance.units import SYSTEMS, UnitSystem, significant
 
@@ -20,25 +20,30 @@ AMPLE = 10.0  # times the inflow: no need to say how much more
 
 
 def show(answer: Check) -> None:
-    """Prints what there is, table by table, then what is doubtful."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Check) -> None:
+    """Write what there is, table by table, then what is doubtful."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: what the plan describes")
-        to.print(_summary(answer))
-        to.print()
-        tables.table(to, _vessel_columns(system), _vessels(answer, system))
-        to.print()
-        tables.table(to, _branch_columns(system), (_branch(row, system) for row in answer.branches))
-        tables.section(to, "Pumps and headers", _pumps_and_headers(answer, system))
-        tables.section(to, "Pipe and hose in all, and what they stand", _pipes(answer, system))
-        tables.section(to, "As water evaporates", _evaporation(answer, system))
-        tables.section(to, "Doubts", map(_doubt, answer.doubts))
-        tables.section(to, "Notes", answer.notes)
-        to.print()
-        if not answer.safe:
-            to.print("NOT SAFE as it stands: see the doubts.", style="bold red")
-        elif not answer.doubts:
-            to.print("Nothing is doubtful.")
+    to.title(f"{answer.title or 'This plan'}: what the plan describes")
+    to.print(_summary(answer))
+    to.print()
+    to.table(_vessel_columns(system), _vessels(answer, system))
+    to.print()
+    to.table(_branch_columns(system), (_branch(row, system) for row in answer.branches))
+    to.section("Pumps and headers", _pumps_and_headers(answer, system))
+    to.section("Pipe and hose in all, and what they stand", _pipes(answer, system))
+    to.section("As water evaporates", _evaporation(answer, system))
+    to.section("Doubts", map(_doubt, answer.doubts))
+    to.section("Notes", answer.notes)
+    to.print()
+    if not answer.safe:
+        to.print("NOT SAFE as it stands: see the doubts.", style="bold red")
+    elif not answer.doubts:
+        to.print("Nothing is doubtful.")
 
 
 def _summary(answer: Check) -> str:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.close import Close
 from balance.questions.close.answer import BranchChange, Case, Harm, HeadMove, PumpMove
-from balance.show import dead_head, holding, interaction, tables
-from balance.show.tables import Column
+from balance.show import dead_head, holding, interaction
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import NONE, bare, percent, signed, tiny
 from balance.units import SYSTEMS, UnitSystem
 
@@ -25,18 +25,23 @@ _GRAVE, _LESSER = "bold red", "yellow"
 
 
 def show(answer: Close) -> None:
-    """Prints what each case does to branches, pumps and headers, and what it breaks."""
-    with tables.page() as to:
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Close) -> None:
+    """Write what each case does to branches, pumps and headers, and what it breaks."""
+    if answer.cases:
+        _show_cases(to, answer, SYSTEMS[answer.plan.units])
+    if answer.interaction is not None:
         if answer.cases:
-            _show_cases(to, answer, SYSTEMS[answer.plan.units])
-        if answer.interaction is not None:
-            if answer.cases:
-                to.print()
-            interaction.show(to, answer.interaction)
+            to.print()
+        interaction.show(to, answer.interaction)
 
 
-def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
-    tables.title(to, f"{answer.title or 'This plan'}: {_heading(answer)}")
+def _show_cases(to: Page, answer: Close, system: UnitSystem) -> None:
+    to.title(f"{answer.title or 'This plan'}: {_heading(answer)}")
     if answer.each:
         for line in _as_it_stands(answer, system):
             to.print(line)
@@ -44,7 +49,7 @@ def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
         _summary(to, answer, answer.cases, system)
         _harms(to, answer.cases, system)
         mends = (*_moving_again(answer), *_back_in_range(answer, answer.cases, system))
-        tables.section(to, "What mends", mends)
+        to.section("What mends", mends)
         _percents(to, answer.cases)
         named = [(case.label, case.holding) for case in answer.cases if case.holding]
         if named:
@@ -53,14 +58,14 @@ def _show_cases(to: Console, answer: Close, system: UnitSystem) -> None:
         for place, case in enumerate(answer.cases):
             if place:
                 to.print()
-                tables.title(to, _done(case))
+                to.title(_done(case))
             _in_full(to, case, system)
     if answer.pairs:
         _pairs(to, answer, system)
     if answer.each or any(_stops(case) for case in answer.cases):
         dead_head.show(to, answer, system)
-    tables.section(to, "As it stands already", _already(answer.already))
-    tables.section(to, "Notes", answer.notes)
+    to.section("As it stands already", _already(answer.already))
+    to.section("Notes", answer.notes)
     to.print()
     to.print(
         "Flows balance within "
@@ -120,7 +125,7 @@ def _as_it_stands(answer: Close, system: UnitSystem) -> Iterator[str]:
 # Every branch in turn ---------------------------------------------------------------------------
 
 
-def _summary(to: Console, answer: Close, cases: Sequence[Case], system: UnitSystem) -> None:
+def _summary(to: Page, answer: Close, cases: Sequence[Case], system: UnitSystem) -> None:
     """One row a case: who rises most, where the pump goes, whether something breaks."""
     flow, head = system.unit("flow"), system.unit("head")
     pump = answer.pumps[0].pump if len(answer.pumps) == 1 else ""
@@ -136,23 +141,22 @@ def _summary(to: Console, answer: Close, cases: Sequence[Case], system: UnitSyst
         Column(f"{joint}\n{head}"),
         Column("", "words"),
     )
-    tables.table(to, columns, (_row(case, system, one_pump=bool(pump)) for case in cases))
+    to.table(columns, (_row(case, system, one_pump=bool(pump)) for case in cases))
     if joint:
         to.print(f"{joint}: how much more head there is where the header begins.", style="dim")
     if len(answer.pumps) > 1:
         _pump_table(to, cases, system)
 
 
-def _pump_table(to: Console, cases: Sequence[Case], system: UnitSystem) -> None:
+def _pump_table(to: Page, cases: Sequence[Case], system: UnitSystem) -> None:
     """Where each of several pumps goes, one row a case."""
     columns = [Column(_first(cases), "words")]
     for pump in cases[0].pumps:
         columns.append(Column(f"{pump.pump}\n{system.unit('flow')}"))
         columns.append(Column(f"at\n{system.unit('head')}"))
     to.print()
-    to.print(Text("Pumps", style="bold"))
-    tables.table(
-        to,
+    to.heading("Pumps")
+    to.table(
         columns,
         (
             (
@@ -211,7 +215,7 @@ def _misses(harm: Harm) -> bool:
     return harm.kind in ("too little", "too much")
 
 
-def _harms(to: Console, cases: Sequence[Case], system: UnitSystem) -> None:
+def _harms(to: Page, cases: Sequence[Case], system: UnitSystem) -> None:
     """What breaks, case by case; then what is only missed, branch by branch."""
     grave = [
         Text.assemble(
@@ -221,14 +225,14 @@ def _harms(to: Console, cases: Sequence[Case], system: UnitSystem) -> None:
         for case in cases
         if case.harmed
     ]
-    tables.section(to, "What breaks", grave or ["nothing that is whole as it stands"])
+    to.section("What breaks", grave or ["nothing that is whole as it stands"])
     lesser: dict[tuple[str, str], list[Case]] = {}
     for case in cases:
         for harm in case.harms:
             if not harm.severe:
                 lesser.setdefault((harm.name, harm.kind), []).append(case)
     told = (_lesser(*what, among, system) for what, among in lesser.items())
-    tables.section(to, "What misses its target, or may draw in air", told)
+    to.section("What misses its target, or may draw in air", told)
 
 
 def _lesser(name: str, kind: str, cases: Sequence[Case], system: UnitSystem) -> str:
@@ -290,7 +294,7 @@ def _back_in_range(answer: Close, cases: Sequence[Case], system: UnitSystem) -> 
             )
 
 
-def _percents(to: Console, cases: Sequence[Case]) -> None:
+def _percents(to: Page, cases: Sequence[Case]) -> None:
     """Every branch with water, of every case, in percent; where that fits the page."""
     numbers = {change.branch: str(n) for n, change in enumerate(_watered(cases), start=1)}
     rows = [
@@ -305,8 +309,8 @@ def _percents(to: Console, cases: Sequence[Case]) -> None:
     if sum(widths) + 2 * (len(widths) - 1) > to.width:
         return
     to.print()
-    to.print(Text("How each branch changes, in percent", style="bold"))
-    tables.table(to, columns, rows)
+    to.heading("How each branch changes, in percent")
+    to.table(columns, rows)
     others = [f"{number} {name}" for name, number in numbers.items() if name not in _labels(cases)]
     if others:
         to.print(", ".join(others), style="dim")
@@ -332,7 +336,7 @@ def _share(change: BranchChange) -> str:
 # Cases in full ----------------------------------------------------------------------------------
 
 
-def _in_full(to: Console, case: Case, system: UnitSystem) -> None:
+def _in_full(to: Page, case: Case, system: UnitSystem) -> None:
     """Every branch of a case before and then, its pumps and headers, what breaks."""
     flow = system.unit("flow")
     columns = (
@@ -343,15 +347,13 @@ def _in_full(to: Console, case: Case, system: UnitSystem) -> None:
         Column("by\nshare"),
         Column("", "words"),
     )
-    tables.table(to, columns, (_branch(case, change, system) for change in case.branches))
-    tables.section(
-        to, "Pump" if len(case.pumps) == 1 else "Pumps", (_pump(p, system) for p in case.pumps)
-    )
-    tables.section(to, "Head where headers begin", (_head(h, system) for h in case.heads))
+    to.table(columns, (_branch(case, change, system) for change in case.branches))
+    to.section("Pump" if len(case.pumps) == 1 else "Pumps", (_pump(p, system) for p in case.pumps))
+    to.section("Head where headers begin", (_head(h, system) for h in case.heads))
     grave = [harm.text for harm in case.harms if harm.severe]
-    tables.section(to, "What breaks", grave or ["nothing that is whole as it stands"])
+    to.section("What breaks", grave or ["nothing that is whole as it stands"])
     lesser = [harm.text for harm in case.harms if not harm.severe]
-    tables.section(to, "What misses its target, or may draw in air", lesser)
+    to.section("What misses its target, or may draw in air", lesser)
     if case.holding is not None:
         holding.show_one(to, case.holding, system)
 
@@ -417,11 +419,11 @@ def _stops(case: Case) -> bool:
 # Pairs, and what is so already ------------------------------------------------------------------
 
 
-def _pairs(to: Console, answer: Close, system: UnitSystem) -> None:
+def _pairs(to: Page, answer: Close, system: UnitSystem) -> None:
     worst = answer.pairs[:WORST]
     harmed = sum(pair.harmed for pair in answer.pairs)
     to.print()
-    to.print(Text("Two at a time", style="bold"))
+    to.heading("Two at a time")
     breaks = f"{harmed} of them break something" if harmed else "none of them breaks anything"
     solved = f"All {len(answer.pairs)} pairs are solved; {breaks}"
     to.print(f"{solved}. The worst:" if len(worst) < len(answer.pairs) else f"{solved}.")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rich.console import Console
-
 from balance.questions.curve import Curve
 from balance.questions.curve.answer import AtSpeed, Line, MeasuredCurve
-from balance.show import cautions, plot, tables
-from balance.show.plot import Series
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page, Series
+from balance.show.terminal import page
 from balance.show.words import bare, percent, speed
 from balance.units import SYSTEMS, UnitSystem
 
@@ -22,13 +20,12 @@ _BASES = {"measured": "measured", "between": "between two", "affinity": "by the 
 def show(answer: Curve) -> None:
     """Prints facts, a plot, what the pump can do over speed and over flow, notes and cautions."""
     system = SYSTEMS[answer.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.name}: what this pump can do")
+    with page() as to:
+        to.title(f"{answer.name}: what this pump can do")
         for fact in _facts(answer, system):
             to.print(fact)
         to.print()
-        plot.draw(
-            to,
+        to.plot(
             [*_lines(answer, system), *_points(answer, system)],
             x_title=f"flow, {system.unit('flow')}",
             y_title=f"head, {system.unit('head')}",
@@ -36,9 +33,9 @@ def show(answer: Curve) -> None:
         _speeds(to, answer, system)
         _flows(to, answer, system)
         _measured(to, answer, system)
-        tables.section(to, "Notes", answer.notes)
-        tables.section(to, "Other speeds", answer.laws)
-        tables.section(to, "Beware", (cautions.TESTED, cautions.DEAD_HEAD))
+        to.section("Notes", answer.notes)
+        to.section("Other speeds", answer.laws)
+        to.beware("Beware", (cautions.TESTED, cautions.DEAD_HEAD))
 
 
 def _facts(answer: Curve, system: UnitSystem) -> Iterator[str]:
@@ -108,7 +105,7 @@ def _line(name: str, line: Line, system: UnitSystem) -> Series:
     )
 
 
-def _speeds(to: Console, answer: Curve, system: UnitSystem) -> None:
+def _speeds(to: Page, answer: Curve, system: UnitSystem) -> None:
     """What it can do at each speed."""
     flow, head = system.unit("flow"), system.unit("head")
     columns = (
@@ -124,7 +121,7 @@ def _speeds(to: Console, answer: Curve, system: UnitSystem) -> None:
     )
     family = len(answer.measured) > 1
     to.print()
-    tables.table(to, columns, (_at_speed(row, system, family=family) for row in answer.speeds))
+    to.table(columns, (_at_speed(row, system, family=family) for row in answer.speeds))
 
 
 def _at_speed(row: AtSpeed, system: UnitSystem, *, family: bool) -> tuple[str, ...]:
@@ -149,7 +146,7 @@ def _at_speed(row: AtSpeed, system: UnitSystem, *, family: bool) -> tuple[str, .
     )
 
 
-def _flows(to: Console, answer: Curve, system: UnitSystem) -> None:
+def _flows(to: Page, answer: Curve, system: UnitSystem) -> None:
     """What it gives at even steps of flow."""
     columns = (
         Column("full speed,\nof run-out"),
@@ -159,8 +156,7 @@ def _flows(to: Console, answer: Curve, system: UnitSystem) -> None:
         Column("effi-\nciency"),
     )
     to.print()
-    tables.table(
-        to,
+    to.table(
         columns,
         (
             (
@@ -175,7 +171,7 @@ def _flows(to: Console, answer: Curve, system: UnitSystem) -> None:
     )
 
 
-def _measured(to: Console, answer: Curve, system: UnitSystem) -> None:
+def _measured(to: Page, answer: Curve, system: UnitSystem) -> None:
     """How far each measured point lies from the curve as used, where any does."""
     off = [measured for measured in answer.measured if measured.furthest_off >= _SEEN]
     if not off:
@@ -189,7 +185,7 @@ def _measured(to: Console, answer: Curve, system: UnitSystem) -> None:
         _off(to, measured, system)
 
 
-def _off(to: Console, measured: MeasuredCurve, system: UnitSystem) -> None:
+def _off(to: Page, measured: MeasuredCurve, system: UnitSystem) -> None:
     head = system.unit("head")
     columns = (
         Column(f"flow\n{system.unit('flow')}", "decimal"),
@@ -206,4 +202,4 @@ def _off(to: Console, measured: MeasuredCurve, system: UnitSystem) -> None:
         )
         for point in measured.points
     )
-    tables.table(to, columns, rows)
+    to.table(columns, rows)

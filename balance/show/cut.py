@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.assembly.lengths import Lengths
@@ -13,8 +12,9 @@ from balance.questions.assembly.sticks import stick_words
 from balance.questions.cut import Cut
 from balance.questions.cut.answer import Tight
 from balance.questions.packing import CutStick, Packing
-from balance.show import cautions, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import NONE, tape, taped
 from balance.units import SYSTEMS, UnitSystem
 
@@ -22,25 +22,30 @@ BAD = "bold red"
 
 
 def show(answer: Cut) -> None:
-    """Prints each piece under the length that it is cut out of, and what holds it all up."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Cut) -> None:
+    """Write each piece under the length that it is cut out of, and what holds it all up."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: where to cut")
-        for tight in answer.tight:
-            to.print(Text(_tight(tight, system), style=BAD))
-        if answer.tight:
-            to.print()
-        if not answer.pieces:
-            to.print("There is no pipe to cut.")
-        else:
-            to.print(_how_near(answer, system))
-        for lengths in answer.lengths:
-            _lengths(to, lengths, system)
-        tables.section(to, "Not cut out of these", _others(answer))
-        tables.section(to, "Hose", _hoses(answer, system))
-        if answer.held:
-            _held(to, answer, system)
-        tables.section(to, "Beware", cautions.before_gluing())
+    to.title(f"{answer.title or 'This plan'}: where to cut")
+    for tight in answer.tight:
+        to.print(Text(_tight(tight, system), style=BAD))
+    if answer.tight:
+        to.print()
+    if not answer.pieces:
+        to.print("There is no pipe to cut.")
+    else:
+        to.print(_how_near(answer, system))
+    for lengths in answer.lengths:
+        _lengths(to, lengths, system)
+    to.section("Not cut out of these", _others(answer))
+    to.section("Hose", _hoses(answer, system))
+    if answer.held:
+        _held(to, answer, system)
+    to.beware("Beware", cautions.before_gluing())
 
 
 def between(piece: Piece) -> str:
@@ -92,13 +97,13 @@ def _tight(tight: Tight, system: UnitSystem) -> str:
 # Lengths ----------------------------------------------------------------------------------------
 
 
-def _lengths(to: Console, lengths: Lengths, system: UnitSystem) -> None:
+def _lengths(to: Page, lengths: Lengths, system: UnitSystem) -> None:
     """A table of the pieces of one kind of pipe, under the lengths that they come out of."""
     packing = lengths.packing
     if packing is None:
         return
     to.print()
-    to.print(Text(f"{lengths.pipe.name}: {_bought(packing)}", style="bold"))
+    to.heading(f"{lengths.pipe.name}: {_bought(packing)}")
     to.print(_proof(packing, system))
     unit = system.unit("length")
     by_centres = any(piece.centres is not None for piece in lengths.pieces)
@@ -126,7 +131,7 @@ def _lengths(to: Console, lengths: Lengths, system: UnitSystem) -> None:
                     Text(tape(system, piece.cut), style="bold"),
                 )
             )
-    tables.table(to, columns, rows)
+    to.table(columns, rows)
 
 
 def _bought(packing: Packing) -> str:
@@ -207,7 +212,7 @@ def _hoses(answer: Cut, system: UnitSystem) -> Iterator[str]:
 # Supports ---------------------------------------------------------------------------------------
 
 
-def _held(to: Console, answer: Cut, system: UnitSystem) -> None:
+def _held(to: Page, answer: Cut, system: UnitSystem) -> None:
     length, mass, foot = system.unit("length"), system.unit("mass"), system.unit("head")
     columns = (
         Column("pipe", "words"),
@@ -229,8 +234,8 @@ def _held(to: Console, answer: Cut, system: UnitSystem) -> None:
         for each in answer.held
     ]
     to.print()
-    to.print(Text("What holds it up", style="bold"))
-    tables.table(to, columns, rows)
+    to.heading("What holds it up")
+    to.table(columns, rows)
     warm = system.text(answer.plan.water.temperature, "temperature")
     to.print(f"Clamps on level pipe at {warm}; warmer pipe sags more. Upright pipe needs fewer.")
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rich.console import Console
-
 from balance.questions.close import Close
 from balance.questions.close.answer import DeadHead
-from balance.show import tables
 from balance.show.heat import dead_head_lines
+from balance.show.page import Page
 from balance.units import UnitSystem
 
 CAUTION = (
@@ -18,10 +16,10 @@ CAUTION = (
 )
 
 
-def show(to: Console, answer: Close, system: UnitSystem) -> None:
+def show(to: Page, answer: Close, system: UnitSystem) -> None:
     """Prints what happens with every branch shut."""
     if answer.dead_head is not None and answer.pumps:
-        tables.section(to, "With every branch shut", _lines(answer.dead_head, system))
+        to.section("With every branch shut", _lines(answer.dead_head, system))
 
 
 def _lines(found: DeadHead, system: UnitSystem) -> Iterator[str]:

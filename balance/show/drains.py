@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.drains import Drains
@@ -20,9 +19,9 @@ from balance.questions.drains.answer import (
     Supplied,
     VesselDrains,
 )
-from balance.show import cautions, plot, tables
-from balance.show.plot import Series
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page, Series
+from balance.show.terminal import page
 from balance.show.words import NONE, bare, percent, seconds, speed, tiny
 from balance.units import SYSTEMS, UnitSystem
 
@@ -40,31 +39,35 @@ _ABREAST = 4  # drains that fit beside each other
 
 
 def show(answer: Drains) -> None:
-    """Prints what floods, then vessel by vessel gates, cases, drains and a plot; then notes."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Drains) -> None:
+    """Write what floods, then vessel by vessel gates, cases, drains and a plot; then notes."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: what the drains carry")
-        to.print(_verdict(answer))
-        tables.listing(to, (line for each in answer.vessels for line in _floods(each, system)))
-        in_full = len(answer.vessels) <= _IN_FULL
-        for vessel, others in _alike(answer.vessels, in_full=in_full):
-            _vessel(to, vessel, system, in_full=in_full, others=others)
-        if not in_full:
-            to.print()
-            to.print(f'--vessel "{answer.vessels[0].vessel}" shows that one in full.')
-        tables.section(to, "Notes", answer.notes)
-        tables.section(
-            to,
-            "Beware",
-            (cautions.DRY_RUN, cautions.STRAINERS, cautions.ELECTRICITY, cautions.SCOPE),
-        )
+    to.title(f"{answer.title or 'This plan'}: what the drains carry")
+    to.print(_verdict(answer))
+    to.listing(line for each in answer.vessels for line in _floods(each, system))
+    in_full = len(answer.vessels) <= _IN_FULL
+    for vessel, others in _alike(answer.vessels, in_full=in_full):
+        _vessel(to, vessel, system, in_full=in_full, others=others)
+    if not in_full:
         to.print()
-        to.print(
-            "What leaves a vessel is what comes in within "
-            f"{answer.worst_unclosed or 0.0:.0e} of it, in every case; flows balance within "
-            f"{tiny(system, answer.worst_imbalance, 'flow')} {system.unit('flow')}.",
-            style="dim",
-        )
+        to.print(f'--vessel "{answer.vessels[0].vessel}" shows that one in full.')
+    to.section("Notes", answer.notes)
+    to.beware(
+        "Beware",
+        (cautions.DRY_RUN, cautions.STRAINERS, cautions.ELECTRICITY, cautions.SCOPE),
+    )
+    to.print()
+    to.print(
+        "What leaves a vessel is what comes in within "
+        f"{answer.worst_unclosed or 0.0:.0e} of it, in every case; flows balance within "
+        f"{tiny(system, answer.worst_imbalance, 'flow')} {system.unit('flow')}.",
+        style="dim",
+    )
 
 
 # What floods ------------------------------------------------------------------------------------
@@ -237,7 +240,7 @@ def _kind(vessel: VesselDrains) -> tuple[object, ...]:
 
 
 def _vessel(
-    to: Console,
+    to: Page,
     vessel: VesselDrains,
     system: UnitSystem,
     *,
@@ -245,31 +248,30 @@ def _vessel(
     others: Sequence[str],
 ) -> None:
     to.print()
-    to.print(Text(_heading(vessel), style="bold underline"))
+    to.chapter(_heading(vessel))
     if others:
         to.print(
             f"{_and(others)} {'is' if len(others) == 1 else 'are'} like it; here most may come"
         )
-    tables.listing(to, _coming(vessel.inflows, system))
+    to.listing(_coming(vessel.inflows, system))
     told = [line for gate in vessel.gates for line in _gate(gate, system)]
     told += _at_aim(vessel, system)
     if len(vessel.gates) > 1:
         told.append("trim them alike: each is to carry its share, by the area of its pipe")
-    tables.section(to, "Gate" if len(vessel.gates) == 1 else "Gates", told)
+    to.section("Gate" if len(vessel.gates) == 1 else "Gates", told)
     _cases(to, vessel, system)
-    tables.section(to, "What it takes", _capacities(vessel, system))
+    to.section("What it takes", _capacities(vessel, system))
     if in_full and vessel.inflows[0].flow > 0.0:
         _details(to, vessel, system)
     if vessel.notes:
         to.print()
-        tables.listing(to, vessel.notes)
+        to.listing(vessel.notes)
 
 
-def _details(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+def _details(to: Page, vessel: VesselDrains, system: UnitSystem) -> None:
     _drains(to, vessel, system)
     _each(to, vessel, system)
-    tables.section(
-        to,
+    to.section(
         "Filling and holding",
         (line for siphon in vessel.siphons for line in _siphon(siphon, system)),
     )
@@ -278,16 +280,15 @@ def _details(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
         _filling(to, vessel, vessel.filling, system)
 
 
-def _filling(to: Console, vessel: VesselDrains, filling: Filling, system: UnitSystem) -> None:
+def _filling(to: Page, vessel: VesselDrains, filling: Filling, system: UnitSystem) -> None:
     """How fast the water rises once a drain is blocked."""
     to.print()
-    to.print(Text(f"Once {filling.blocked} is blocked, {_WHEN[filling.when]}", style="bold"))
+    to.heading(f"Once {filling.blocked} is blocked, {_WHEN[filling.when]}")
     floods = any(case.blocked == (filling.blocked,) for case in vessel.floods)
-    tables.listing(to, _rising(filling, system, floods=floods))
+    to.listing(_rising(filling, system, floods=floods))
     to.print()
     minutes = [time / 60.0 for time in filling.time]
-    plot.draw(
-        to,
+    to.plot(
         [
             Series(rise.vessel, minutes, [system.number(level, "length") for level in rise.level])
             for rise in filling.rises
@@ -438,7 +439,7 @@ def _now(gate: Gate, system: UnitSystem) -> str:
     return f"{at} it is inside the window: {gate.trickle} carries {percent(gate.now.trickle)}"
 
 
-def _cases(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+def _cases(to: Page, vessel: VesselDrains, system: UnitSystem) -> None:
     """How far below the nearest rim the water stays, in every case that counts."""
     heading = [Column("blocked", "words")]
     for inflow, said in zip(
@@ -463,10 +464,10 @@ def _cases(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
             )
     to.print()
     may = any(case.floods and not case.surely for case in vessel.cases)
-    to.print(Text("How far the water stays below the rim", style="bold"))
+    to.heading("How far the water stays below the rim")
     if may:
         to.print("MAY: may flood by so much, unless drains run full that are counted open")
-    tables.table(to, heading, rows)
+    to.table(heading, rows)
 
 
 def _fills_first(case: Case, system: UnitSystem) -> Text:
@@ -516,7 +517,7 @@ def _capacity(capacity: Capacity, inflows: Sequence[Inflow], system: UnitSystem)
     return said
 
 
-def _drains(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+def _drains(to: Page, vessel: VesselDrains, system: UnitSystem) -> None:
     """Each drain as it runs."""
     case = vessel.as_it_runs
     flow, length = system.unit("flow"), system.unit("length")
@@ -542,9 +543,9 @@ def _drains(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
         for number, facts, drain in zip(_numbers(vessel), vessel.drains, case.drains, strict=True)
     ]
     to.print()
-    to.print(Text(_as_it_runs(vessel, case, system), style="bold"))
-    tables.table(to, columns, rows)
-    tables.listing(to, _full_too(vessel, system))
+    to.heading(_as_it_runs(vessel, case, system))
+    to.table(columns, rows)
+    to.listing(_full_too(vessel, system))
 
 
 def _full_too(vessel: VesselDrains, system: UnitSystem) -> Iterator[str]:
@@ -561,7 +562,7 @@ def _full_too(vessel: VesselDrains, system: UnitSystem) -> Iterator[str]:
         )
 
 
-def _each(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+def _each(to: Page, vessel: VesselDrains, system: UnitSystem) -> None:
     """What each drain carries in every case, as it stands; where that fits a page."""
     if len(vessel.drains) > _ABREAST or len(vessel.drains) < 2:
         return
@@ -581,8 +582,8 @@ def _each(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
             (" + ".join(lost) or "nothing", level, *(_carries(d, system) for d in case.drains))
         )
     to.print()
-    to.print(Text("What each carries as it stands", style="bold"))
-    tables.table(to, columns, rows)
+    to.heading("What each carries as it stands")
+    to.table(columns, rows)
 
 
 def _numbers(vessel: VesselDrains) -> list[str]:
@@ -666,7 +667,7 @@ def _air(siphon: Siphon, system: UnitSystem) -> str:
     return f"its inlet lies {depth} under water, deep enough against a vortex ({wanted})"
 
 
-def _plot(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
+def _plot(to: Page, vessel: VesselDrains, system: UnitSystem) -> None:
     """Level against inflow."""
     drawn = [line for line in vessel.lines if len(line.inflow) > 1]
     if not drawn:
@@ -700,8 +701,7 @@ def _plot(to: Console, vessel: VesselDrains, system: UnitSystem) -> None:
         if case.level is not None and not case.floods and case.inflow <= most
     ]
     to.print()
-    plot.draw(
-        to,
+    to.plot(
         [*lines, *points],
         x_title=f"comes in, {system.unit('flow')}",
         y_title=f"water at, {system.unit('length')}",

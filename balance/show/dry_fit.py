@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rich.console import Console
-from rich.text import Text
-
 from balance.questions.cut import Cut
 from balance.questions.cut.sheet import DRY_SHARES, Step, Walk
-from balance.show import cautions, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import tape, taped
 from balance.units import SYSTEMS, UnitSystem
 
@@ -20,15 +18,15 @@ HOURS = 3600.0  # s
 def show(answer: Cut) -> None:
     """Prints in which order each line goes together, what stays open and what to mark."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: dry fit, then glue")
-        tables.listing(to, _rules(answer, system))
-        tables.section(to, "Glued as one, each on its own", _bodies(answer))
+    with page() as to:
+        to.title(f"{answer.title or 'This plan'}: dry fit, then glue")
+        to.listing(_rules(answer, system))
+        to.section("Glued as one, each on its own", _bodies(answer))
         for walk in (walk for walk in answer.sheet.walks if walk.steps):
             to.print()
-            to.print(Text(_heading(walk), style="bold"))
+            to.heading(_heading(walk))
             _walk(to, walk, system)
-        tables.section(to, "Beware", cautions.before_gluing())
+        to.beware("Beware", cautions.before_gluing())
 
 
 def _rules(answer: Cut, system: UnitSystem) -> Iterator[str]:
@@ -97,7 +95,7 @@ def _heading(walk: Walk) -> str:
     return said
 
 
-def _walk(to: Console, walk: Walk, system: UnitSystem) -> None:
+def _walk(to: Page, walk: Walk, system: UnitSystem) -> None:
     unit = system.unit("length")
     columns = (
         Column("", "number"),
@@ -118,7 +116,7 @@ def _walk(to: Console, walk: Walk, system: UnitSystem) -> None:
         )
         for number, step in enumerate(walk.steps, 1)
     ]
-    tables.table(to, columns, rows)
+    to.table(columns, rows)
 
 
 def _cut(step: Step, system: UnitSystem) -> str:

@@ -8,8 +8,9 @@ from pathlib import Path
 from rich.text import Text
 
 from balance.questions.fit import Fit, Forecast, Number, ReadingRow
-from balance.show import cautions, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import bare, percent
 from balance.units import SYSTEMS, UnitSystem, significant
 
@@ -26,34 +27,39 @@ WHAT = {
 
 
 def show(answer: Fit, *, written: Path | None) -> None:
-    """Prints readings, numbers, flows and what to read next.
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer, written=written)
+
+
+def write(to: Page, answer: Fit, *, written: Path | None) -> None:
+    """Write readings, numbers, flows and what to read next.
 
     Parameters
     ----------
     written : the fitted plan, if it was written
     """
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: what {_count(answer)} told")
-        tables.table(to, _reading_columns(answer, system), _readings(answer, system))
-        tables.section(to, "Rows left out", answer.left_out)
-        tables.section(to, "Does not fit the rest", (_stray(row) for row in answer.strays))
+    to.title(f"{answer.title or 'This plan'}: what {_count(answer)} told")
+    to.table(_reading_columns(answer, system), _readings(answer, system))
+    to.section("Rows left out", answer.left_out)
+    to.section("Does not fit the rest", (_stray(row) for row in answer.strays))
+    to.print()
+    to.heading("What was learnt, against the plan")
+    to.table(_NUMBERS, (_number(each) for each in answer.numbers if each.told))
+    to.print()
+    to.heading("Flows with the handles where they stood last")
+    to.table(_flow_columns(system), (_flow(each, system) for each in answer.flows))
+    to.section("Nothing was told of", answer.untold)
+    to.section("Known together only", answer.tied)
+    to.section("What to read next", _next(answer, system))
+    to.section("Notes", _notes(answer))
+    if written is not None:
         to.print()
-        to.print(Text("What was learnt, against the plan", style="bold"))
-        tables.table(to, _NUMBERS, (_number(each) for each in answer.numbers if each.told))
-        to.print()
-        to.print(Text("Flows with the handles where they stood last", style="bold"))
-        tables.table(to, _flow_columns(system), (_flow(each, system) for each in answer.flows))
-        tables.section(to, "Nothing was told of", answer.untold)
-        tables.section(to, "Known together only", answer.tied)
-        tables.section(to, "What to read next", _next(answer, system))
-        tables.section(to, "Notes", _notes(answer))
-        if written is not None:
-            to.print()
-            to.print(
-                f"Written: {written.name}, the plan with what was learnt as a table at its end; "
-                "ask it what you asked the plan."
-            )
+        to.print(
+            f"Written: {written.name}, the plan with what was learnt as a table at its end; "
+            "ask it what you asked the plan."
+        )
 
 
 _NUMBERS = (

@@ -5,10 +5,11 @@ from __future__ import annotations
 from rich.text import Text
 
 from balance.questions.flows import BranchState, Flows
-from balance.show import pressures, tables
+from balance.show import pressures
+from balance.show.page import Column
 from balance.show.pressures import suction_lines
 from balance.show.pumps import pump_lines
-from balance.show.tables import Column
+from balance.show.terminal import page
 from balance.show.words import bare, between, percent, tiny
 from balance.units import SYSTEMS, UnitSystem
 
@@ -27,17 +28,16 @@ def show(answer: Flows) -> None:
         Column(f"at tap\n{head}"),
         Column("", "words"),
     )
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: what flows as it stands")
-        tables.table(to, columns, (_row(state, system) for state in answer.branches))
-        tables.section(
-            to,
+    with page() as to:
+        to.title(f"{answer.title or 'This plan'}: what flows as it stands")
+        to.table(columns, (_row(state, system) for state in answer.branches))
+        to.section(
             "Pump" if len(answer.pumps) == 1 else "Pumps",
             pump_lines(answer.pumps, answer.plan, system),
         )
-        tables.section(to, "Suction", suction_lines(answer.suctions, system))
+        to.section("Suction", suction_lines(answer.suctions, system))
         pressures.show(to, answer.pressures, system)
-        tables.section(to, "Notes", answer.notes)
+        to.section("Notes", answer.notes)
         to.print()
         to.print(
             f'"At tap" is head above the water that the pump draws from; "up to" the greatest '

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.plan.openings import opening_words
 from balance.questions.close.advice import Holding, Remaining, Remedy, Turn
-from balance.show import tables
-from balance.show.tables import Column
+from balance.show.page import Column, Page
 from balance.show.words import bare, between, percent
 from balance.units import UnitSystem
 
@@ -19,14 +17,14 @@ NONE = "no single move helps"
 ROUNDING = 1e-6  # of a bound, by which a flow may miss it and still keep it
 
 
-def show_one(to: Console, holding: Holding, system: UnitSystem) -> None:
+def show_one(to: Page, holding: Holding, system: UnitSystem) -> None:
     """Prints the moves for one case, and the flows of all remaining branches."""
     if _holds_nothing(holding):
         return
-    tables.section(to, "Holding the others", _advice(holding))
+    to.section("Holding the others", _advice(holding))
     if holding.others:
         to.print()
-        tables.table(to, _columns(holding, system), _rows(holding, system))
+        to.table(_columns(holding, system), _rows(holding, system))
 
 
 def _holds_nothing(holding: Holding) -> bool:
@@ -34,7 +32,7 @@ def _holds_nothing(holding: Holding) -> bool:
     return holding.leave and not any(other.asked for other in holding.others)
 
 
-def show_each(to: Console, named: Sequence[tuple[str, Holding]]) -> None:
+def show_each(to: Page, named: Sequence[tuple[str, Holding]]) -> None:
     """Prints the moves for several cases, each on a line of its own or two.
 
     Parameters
@@ -42,7 +40,7 @@ def show_each(to: Console, named: Sequence[tuple[str, Holding]]) -> None:
     named : what is shut in each case, in words, and how the others are held
     """
     to.print()
-    to.print(Text("Holding the others", style="bold"))
+    to.heading("Holding the others")
     to.print()
     columns = (
         Column("shut", "words"),
@@ -50,7 +48,7 @@ def show_each(to: Console, named: Sequence[tuple[str, Holding]]) -> None:
         Column("undoes"),
         Column("then", "words"),
     )
-    tables.table(to, columns, (row for name, each in named for row in _lines(name, each)))
+    to.table(columns, (row for name, each in named for row in _lines(name, each)))
     if any(each.missed_before or each.outside_before for _, each in named if not each.leave):
         to.print(Text(_BEFORE, style="dim"))
 

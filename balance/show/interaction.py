@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.close.interaction import Handle, Interaction, Trimming
-from balance.show import tables
-from balance.show.tables import Column
+from balance.show.page import Column, Page
 from balance.show.words import percent
 
 _HEADING = "percent of flow"
@@ -19,16 +17,16 @@ _HARDLY_SETTLES = 0.9  # of the misses, that is left by each round
 _WORTH_TURNING_FURTHER = 0.9  # of a move, that is left once the others are back
 
 
-def show(to: Console, answer: Interaction) -> None:
+def show(to: Page, answer: Interaction) -> None:
     """Prints the matrix, its legend, and what it means."""
-    tables.title(to, f"{answer.title or 'This plan'}: what one mark of each handle does")
+    to.title(f"{answer.title or 'This plan'}: what one mark of each handle does")
     _matrix(to, answer)
     for line in _legend(answer):
         to.print(line, style="dim")
-    tables.section(to, "What it means", _meaning(answer))
+    to.section("What it means", _meaning(answer))
 
 
-def _matrix(to: Console, answer: Interaction) -> None:
+def _matrix(to: Page, answer: Interaction) -> None:
     """The table, in pieces of as many handles as fit beside the branches' names."""
     names = [f"{number} {branch}" for number, branch in enumerate(answer.branches, start=1)]
     room = to.width - max(map(len, (*names, _HEADING))) - 1
@@ -38,8 +36,7 @@ def _matrix(to: Console, answer: Interaction) -> None:
         places = range(first, min(first + most, len(answer.handles)))
         if first:
             to.print()
-        tables.table(
-            to,
+        to.table(
             (
                 Column(_HEADING, "words"),
                 *(Column(str(numbers[answer.handles[place].handle])) for place in places),

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.close.isolation import CutOff, FlowChange, Isolation, Standing, Way
-from balance.show import tables
 from balance.show.cautions import CHECK_VALVE, ELECTRICITY
-from balance.show.tables import Column
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import bare, percent
 from balance.units import SYSTEMS, UnitSystem
 
@@ -18,16 +17,16 @@ from balance.units import SYSTEMS, UnitSystem
 def show(answer: Isolation) -> None:
     """Prints what to do, what flows then, and what each valve cuts off."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: {_valve(answer)} stuck, or taken out")
+    with page() as to:
+        to.title(f"{answer.title or 'This plan'}: {_valve(answer)} stuck, or taken out")
         for place, way in enumerate(answer.ways):
             if place:
                 to.print()
-            to.print(Text(_heading(answer, way), style="bold"))
-            tables.listing(to, _to_do(way))
+            to.heading(_heading(answer, way))
+            to.listing(_to_do(way))
             _flows(to, way, system)
-        tables.section(to, "Taking it out", _taking_out(answer))
-        tables.section(to, "What each valve cuts off when it is shut alone", _cut_offs(answer))
+        to.section("Taking it out", _taking_out(answer))
+        to.section("What each valve cuts off when it is shut alone", _cut_offs(answer))
 
 
 def _valve(answer: Isolation) -> str:
@@ -85,7 +84,7 @@ def _stand(standing: Standing) -> Text:
     return _first(what, why)
 
 
-def _flows(to: Console, way: Way, system: UnitSystem) -> None:
+def _flows(to: Page, way: Way, system: UnitSystem) -> None:
     """Who has none then, and a table of the others."""
     if all(change.branch in way.dry or not change.before for change in way.flows):
         to.print("Then no branch has flow.")
@@ -103,7 +102,7 @@ def _flows(to: Console, way: Way, system: UnitSystem) -> None:
     others = [c for c in way.flows if c.branch not in way.dry and (c.before or c.after)]
     if way.shut or way.stop:
         to.print()
-        tables.table(to, columns, (_row(change, way, system) for change in others))
+        to.table(columns, (_row(change, way, system) for change in others))
 
 
 def _row(change: FlowChange, way: Way, system: UnitSystem) -> tuple[str | Text, ...]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.outage import Outage
 from balance.questions.outage.answer import Case, Gift, Happening, LowWater, Pool, VesselEnd
-from balance.show import cautions, plot, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page, Series
+from balance.show.terminal import page
 from balance.show.words import bare, seconds, tiny
 from balance.units import SYSTEMS, UnitSystem
 
@@ -23,30 +23,33 @@ BAD = "bold red"
 
 
 def show(answer: Outage) -> None:
-    """Prints whether the sump holds what comes back, where it comes from, and the restart."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Outage) -> None:
+    """Write whether the sump holds what comes back, where it comes from, and the restart."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: when the power fails")
-        for line in _verdict(answer, system):
-            to.print(line)
+    to.title(f"{answer.title or 'This plan'}: when the power fails")
+    for line in _verdict(answer, system):
+        to.print(line)
+    to.print()
+    _whence(to, answer, system)
+    to.section("What happens", (_happens(each) for each in answer.happenings))
+    _plot(to, answer, system)
+    if answer.checks:
         to.print()
-        _whence(to, answer, system)
-        tables.section(to, "What happens", (_happens(each) for each in answer.happenings))
-        _plot(to, answer, system)
-        if answer.checks:
-            to.print()
-            _cases(to, answer, system)
-        tables.section(
-            to, "When the power comes back", (_back(low, system) for low in answer.restart)
-        )
-        tables.section(to, "Beware", cautions.before_a_power_cut(answer.plan))
-        tables.section(to, "Notes", answer.notes)
-        to.print()
-        to.print(
-            f"Every simulation keeps its water within {tiny(system, answer.lost, 'volume')} "
-            f"{system.unit('volume')}.",
-            style="dim",
-        )
+        _cases(to, answer, system)
+    to.section("When the power comes back", (_back(low, system) for low in answer.restart))
+    to.beware("Beware", cautions.before_a_power_cut(answer.plan))
+    to.section("Notes", answer.notes)
+    to.print()
+    to.print(
+        f"Every simulation keeps its water within {tiny(system, answer.lost, 'volume')} "
+        f"{system.unit('volume')}.",
+        style="dim",
+    )
 
 
 # The verdict ------------------------------------------------------------------------------------
@@ -191,7 +194,7 @@ def _first(name: str) -> str:
 # Whence -----------------------------------------------------------------------------------------
 
 
-def _whence(to: Console, answer: Outage, system: UnitSystem) -> None:
+def _whence(to: Page, answer: Outage, system: UnitSystem) -> None:
     """Where the water comes from, and where each vessel stops."""
     length, volume = system.unit("length"), system.unit("volume")
     columns = (
@@ -209,11 +212,11 @@ def _whence(to: Console, answer: Outage, system: UnitSystem) -> None:
         to.print("No water comes back.")
         return
     total = sum(vessel.given for vessel in giving) + answer.pipes
-    tables.table(to, columns, (*rows, ("in all", bare(system, total, "volume"), "", "", "")))
+    to.table(columns, (*rows, ("in all", bare(system, total, "volume"), "", "", "")))
     ways = [f"{vessel.vessel}: {_by(vessel.by, system)}" for vessel in giving if len(vessel.by) > 1]
     if answer.pipes > 0.0:
         ways.append(f"pipes and devices: {_by(answer.pipes_by, system)}")
-    tables.section(to, f"By which ways, {volume}", ways)
+    to.section(f"By which ways, {volume}", ways)
 
 
 def _by(gifts: Sequence[Gift], system: UnitSystem) -> str:
@@ -268,7 +271,7 @@ def _event(each: Happening) -> str:
     }[each.kind]
 
 
-def _plot(to: Console, answer: Outage, system: UnitSystem) -> None:
+def _plot(to: Page, answer: Outage, system: UnitSystem) -> None:
     """How levels move over the time, each from where it was."""
     if not answer.time or answer.time[-1] <= 0.0:
         return
@@ -282,10 +285,9 @@ def _plot(to: Console, answer: Outage, system: UnitSystem) -> None:
         return
     minutes = [time / 60.0 for time in answer.time]
     to.print()
-    plot.draw(
-        to,
+    to.plot(
         [
-            plot.Series(
+            Series(
                 trace.vessel,
                 minutes,
                 [system.number(level - trace.level[0], "length") for level in trace.level],
@@ -302,7 +304,7 @@ def _plot(to: Console, answer: Outage, system: UnitSystem) -> None:
 # Every case -------------------------------------------------------------------------------------
 
 
-def _cases(to: Console, answer: Outage, system: UnitSystem) -> None:
+def _cases(to: Page, answer: Outage, system: UnitSystem) -> None:
     length, volume = system.unit("length"), system.unit("volume")
     columns = (
         Column("check valves\nthat fail", "words"),
@@ -311,7 +313,7 @@ def _cases(to: Console, answer: Outage, system: UnitSystem) -> None:
         Column(f"room left\n{volume}", "decimal"),
         Column("at rest\nafter"),
     )
-    tables.table(to, columns, (_case(case, system) for case in answer.cases[:MOST_CASES]))
+    to.table(columns, (_case(case, system) for case in answer.cases[:MOST_CASES]))
     more = len(answer.cases) - MOST_CASES
     if more > 0:
         to.print(f"{more} more cases lie below these; --json has all of them.")

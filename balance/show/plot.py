@@ -7,33 +7,18 @@ come on top.  A table should stand beside a plot: a mark stands in the cell near
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from math import ceil, floor, log10
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from rich.console import Console
 from rich.text import Text
 
-from balance.show.tables import has_unicode
+from balance.show.page import PLOT_HEIGHT, Series
 
-HEIGHT = 15  # rows between top and axis: with a table, a page still fits a screen
 _NARROWEST = 20  # cells between the sides; with less a plot says nothing
 _ACROSS, _UP = 10, 2  # cells between ticks, at least
 _SAME = 1e-6  # of the greatest: by less nothing differs on a plot
-
-
-@dataclass(frozen=True)
-class Series:
-    """Numbers in the units of the axes, drawn with one mark.
-
-    Series of one kind and name share their mark and their place in the legend.
-    """
-
-    name: str
-    x: Sequence[float]
-    y: Sequence[float]
-    kind: Literal["line", "points"] = "line"
 
 
 class _Marks(NamedTuple):
@@ -85,13 +70,18 @@ class _Pen(NamedTuple):
         return Text.assemble((sample, self.style), " ", self.series[0].name)
 
 
+def has_unicode(to: Console) -> bool:
+    """A page that can hold rules and marks beyond ASCII."""
+    return to.encoding.lower().startswith("utf")
+
+
 def draw(
     to: Console,
     series: Sequence[Series],
     *,
     x_title: str,
     y_title: str,
-    height: int = HEIGHT,
+    height: int = PLOT_HEIGHT,
 ) -> None:
     """Prints a plot as wide as the page, its legend above it; nothing where that is too narrow.
 

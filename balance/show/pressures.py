@@ -5,23 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.pressures import Pressure
 from balance.questions.suctions import Suction
-from balance.show import tables
-from balance.show.tables import Column
+from balance.show.page import Column, Page
 from balance.show.words import NONE, bare
 from balance.units import UnitSystem
 
 
-def show(to: Console, pressures: Sequence[Pressure], system: UnitSystem) -> None:
+def show(to: Page, pressures: Sequence[Pressure], system: UnitSystem) -> None:
     """Prints a table of pressures, a header in one row; nothing where there are none."""
     if not pressures:
         return
     to.print()
-    to.print(Text("Head and gauge pressure along the way", style="bold"))
+    to.heading("Head and gauge pressure along the way")
     columns = (
         Column("place", "words"),
         Column("read in", "words"),
@@ -30,7 +28,7 @@ def show(to: Console, pressures: Sequence[Pressure], system: UnitSystem) -> None
         Column(f"pressure\n{system.unit('pressure')}"),
         Column("", "words"),
     )
-    tables.table(to, columns, _rows(pressures, system))
+    to.table(columns, _rows(pressures, system))
     if any(pressure.kind == "high point" for pressure in pressures):
         to.print("A high point is read where its stretch has the least pressure.", style="dim")
     to.print("Head is total head above the datum of the plan's heights.", style="dim")

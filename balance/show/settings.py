@@ -9,10 +9,10 @@ from rich.text import Text
 from balance.plan.openings import opening_words
 from balance.questions.settings import Settings
 from balance.questions.settings.answer import Bleed, BranchFlow, HandleMark
-from balance.show import tables
 from balance.show.cautions import before_turning
+from balance.show.page import Column, Page
 from balance.show.pumps import pump_lines
-from balance.show.tables import Column
+from balance.show.terminal import page
 from balance.show.words import bare, between, percent, seconds
 from balance.units import SYSTEMS, UnitSystem
 
@@ -20,28 +20,32 @@ _PLAIN_BUCKET = "bucket"  # a branch that is read the usual way
 
 
 def show(answer: Settings) -> None:
-    """Prints handles with the flows they give, pumps, what stands in the way, and cautions."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Settings) -> None:
+    """Write handles with the flows they give, pumps, what stands in the way, and cautions."""
     system = SYSTEMS[answer.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{answer.title or 'This plan'}: where each handle goes")
-        tables.table(to, _columns(answer, system), _rows(answer, system))
-        for line in _below(answer):
-            to.print(line, style="dim")
-        tables.section(
-            to,
-            "Pump" if len(answer.pumps) == 1 else "Pumps",
-            pump_lines(answer.pumps, answer.plan, system),
-        )
-        if not answer.met:
-            tables.section(to, "What cannot be met", _missed(answer, system))
-            tables.section(to, "What stands in the way", answer.binding)
-            tables.section(to, "Single changes, each tried", _changes(answer))
-        tables.section(to, "Together", _totals(answer, system))
-        tables.section(to, "Too coarse to set well", _coarse(answer))
-        tables.section(to, "To bring the pump back into its range", _range(answer, system))
-        tables.section(to, "How to read them", _reading(answer))
-        tables.section(to, "Notes", answer.notes)
-        tables.section(to, "Before you turn them", before_turning(answer.plan))
+    to.title(f"{answer.title or 'This plan'}: where each handle goes")
+    to.table(_columns(answer, system), _rows(answer, system))
+    for line in _below(answer):
+        to.print(line, style="dim")
+    to.section(
+        "Pump" if len(answer.pumps) == 1 else "Pumps",
+        pump_lines(answer.pumps, answer.plan, system),
+    )
+    if not answer.met:
+        to.section("What cannot be met", _missed(answer, system))
+        to.section("What stands in the way", answer.binding)
+        to.section("Single changes, each tried", _changes(answer))
+    to.section("Together", _totals(answer, system))
+    to.section("Too coarse to set well", _coarse(answer))
+    to.section("To bring the pump back into its range", _range(answer, system))
+    to.section("How to read them", _reading(answer))
+    to.section("Notes", answer.notes)
+    to.beware("Before you turn them", before_turning(answer.plan))
 
 
 def _columns(answer: Settings, system: UnitSystem) -> tuple[Column, ...]:

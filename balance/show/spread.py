@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from textwrap import fill
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.spread import Spread
 from balance.questions.spread.answer import Band, Matter, Outcome
-from balance.show import cautions, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column, Page
+from balance.show.terminal import page
 from balance.show.words import NONE, bare, between, percent, tiny
 from balance.units import SYSTEMS, UnitSystem, significant
 
@@ -22,28 +22,31 @@ NEARLY = 0.99  # a chance above it is not rounded to certainty
 
 
 def show(answer: Spread) -> None:
-    """Prints the chance that all is well, bands, what contributes most, and what to do about it."""
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer)
+
+
+def write(to: Page, answer: Spread) -> None:
+    """Write the chance that all is well, bands, what contributes most, and what to do about it."""
     system = SYSTEMS[answer.plan.units]
     last = answer.before if answer.after is None else answer.after
-    with tables.page() as to:
-        clogs = "".join(
-            f", {each.name} losing {percent(each.more)} more" for each in answer.clogged
-        )
-        tables.title(to, f"{answer.title or 'This plan'}: how sure all this is{clogs}")
-        for line in _chances(answer):
-            to.print(Text(line))
-        to.print()
-        if answer.after is None:
-            _bands(to, answer.before, system)
-        else:
-            _before_and_after(to, answer.before, answer.after, system)
-        _pumps(to, last, system)
-        _sources(to, last)
-        tables.section(to, "What matters most", _matters(last.matters))
-        tables.section(to, "Notes", (*_remarks(answer), *answer.notes))
-        tables.section(to, "Beware", (cautions.MEASURE, cautions.ELECTRICITY, cautions.SCOPE))
-        to.print()
-        to.print(Text(_how(answer, last, system)), style="dim")
+    clogs = "".join(f", {each.name} losing {percent(each.more)} more" for each in answer.clogged)
+    to.title(f"{answer.title or 'This plan'}: how sure all this is{clogs}")
+    for line in _chances(answer):
+        to.print(Text(line))
+    to.print()
+    if answer.after is None:
+        _bands(to, answer.before, system)
+    else:
+        _before_and_after(to, answer.before, answer.after, system)
+    _pumps(to, last, system)
+    _sources(to, last)
+    to.section("What matters most", _matters(last.matters))
+    to.section("Notes", (*_remarks(answer), *answer.notes))
+    to.beware("Beware", (cautions.MEASURE, cautions.ELECTRICITY, cautions.SCOPE))
+    to.print()
+    to.print(Text(_how(answer, last, system)), style="dim")
 
 
 def _chances(answer: Spread) -> Iterator[str]:
@@ -87,7 +90,7 @@ def _likely(chance: float | None) -> str:
 # Flows ------------------------------------------------------------------------------------------
 
 
-def _bands(to: Console, outcome: Outcome, system: UnitSystem) -> None:
+def _bands(to: Page, outcome: Outcome, system: UnitSystem) -> None:
     flow = system.unit("flow")
     columns = (
         Column("", "words"),
@@ -99,7 +102,7 @@ def _bands(to: Console, outcome: Outcome, system: UnitSystem) -> None:
         Column("chance\nto meet"),
         Column("breaks\nlimits"),
     )
-    tables.table(to, columns, (_row(band, system) for band in _told(outcome)))
+    to.table(columns, (_row(band, system) for band in _told(outcome)))
 
 
 def _told(outcome: Outcome) -> Iterator[Band]:
@@ -118,7 +121,7 @@ def _row(band: Band, system: UnitSystem) -> tuple[str | Text, ...]:
     )
 
 
-def _before_and_after(to: Console, before: Outcome, after: Outcome, system: UnitSystem) -> None:
+def _before_and_after(to: Page, before: Outcome, after: Outcome, system: UnitSystem) -> None:
     flow = system.unit("flow")
     columns = (
         Column("", "words"),
@@ -143,16 +146,15 @@ def _before_and_after(to: Console, before: Outcome, after: Outcome, system: Unit
         )
         if then.has_water or now.has_water
     )
-    tables.table(to, columns, rows)
+    to.table(columns, rows)
 
 
 def _range(band: Band, system: UnitSystem) -> str:
     return f"{bare(system, band.low, 'flow')}..{bare(system, band.high, 'flow')}"
 
 
-def _pumps(to: Console, outcome: Outcome, system: UnitSystem) -> None:
-    tables.section(
-        to,
+def _pumps(to: Page, outcome: Outcome, system: UnitSystem) -> None:
+    to.section(
         "Pump" if len(outcome.pumps) == 1 else "Pumps",
         (
             f"{pump.name} moves {system.text(pump.flow, 'flow')}, in 90 % of the systems "
@@ -165,7 +167,7 @@ def _pumps(to: Console, outcome: Outcome, system: UnitSystem) -> None:
 # What contributes -------------------------------------------------------------------------------
 
 
-def _sources(to: Console, outcome: Outcome) -> None:
+def _sources(to: Page, outcome: Outcome) -> None:
     """What each flow's spread comes from: a row a branch, total or pump, a column a doubt."""
     listed = [band for band in (*_told(outcome), *outcome.pumps) if band.shares]
     if not listed:
@@ -179,9 +181,8 @@ def _sources(to: Console, outcome: Outcome) -> None:
         Column("all\nelse"),
     )
     to.print()
-    to.print(Text("Where the spread comes from", style="bold"))
-    tables.table(
-        to,
+    to.heading("Where the spread comes from")
+    to.table(
         columns,
         (
             (

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
-from rich.text import Text
-
 from balance.questions.tune import Advice, Expected, Sheet
-from balance.show import cautions, tables
-from balance.show.tables import Column
+from balance.show import cautions
+from balance.show.page import Column
+from balance.show.terminal import page
 from balance.show.words import bare, between, chance, stopwatch
 from balance.units import SYSTEMS, UnitSystem
 
@@ -129,8 +128,8 @@ def end(step: Advice, *, skipped: Sequence[str] = ()) -> None:
     skipped : branches and handles that were left out
     """
     system = SYSTEMS[step.plan.units]
-    with tables.page() as to:
-        tables.title(to, f"{step.title or 'Walk'}: {_end_words(step)}")
+    with page() as to:
+        to.title(f"{step.title or 'Walk'}: {_end_words(step)}")
         columns = (
             Column("branch", "words"),
             Column(f"flow\n{system.unit('flow')}"),
@@ -138,13 +137,13 @@ def end(step: Advice, *, skipped: Sequence[str] = ()) -> None:
             Column("wanted"),
             Column("chance\nto meet"),
         )
-        tables.table(to, columns, (_expected(each, system) for each in step.expected))
+        to.table(columns, (_expected(each, system) for each in step.expected))
         to.print()
-        to.print(Text("Where the handles stand: mark them", style="bold"))
-        tables.listing(to, (f"{each.valve}: {each.mark}" for each in step.handles))
-        tables.section(to, "Left out", _left_out(skipped))
+        to.heading("Where the handles stand: mark them")
+        to.listing(f"{each.valve}: {each.mark}" for each in step.handles)
+        to.section("Left out", _left_out(skipped))
         missed = [each.name for each in step.expected if each.chance < LIKELY]
-        tables.section(to, "Not likely met", _not_met(step, missed))
+        to.section("Not likely met", _not_met(step, missed))
 
 
 def _left_out(skipped: Sequence[str]) -> Iterator[str]:
@@ -185,8 +184,8 @@ def _expected(each: Expected, system: UnitSystem) -> tuple[str, ...]:
 
 def show_sheet(sheet: Sheet) -> None:
     """Prints a walk with blanks for what is read."""
-    with tables.page() as to:
-        tables.title(to, f"{sheet.title or 'Walk'}: the walk on paper")
+    with page() as to:
+        to.title(f"{sheet.title or 'Walk'}: the walk on paper")
         if sheet.steps:
             to.print("\n".join(opening(sheet.steps[0])[1:]))
             to.print()
@@ -200,8 +199,8 @@ def show_sheet(sheet: Sheet) -> None:
             Column("took"),
         )
         rows = (_sheet_row(number, step) for number, step in enumerate(sheet.steps, 1))
-        tables.table(to, columns, rows)
-        tables.section(to, "How", _how(sheet))
+        to.table(columns, rows)
+        to.section("How", _how(sheet))
 
 
 def _sheet_row(number: int, step: Advice) -> tuple[str, ...]:

@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from rich.console import Console
 from rich.text import Text
 
 from balance.questions.pumps.answer import OneStopped, Pumps, PumpTrial
 from balance.questions.replaced import Replaced
-from balance.show import tables
 from balance.show.cautions import DEAD_HEAD, ELECTRICITY, SCOPE, TESTED
 from balance.show.heat import heat_lines
-from balance.show.plot import Series, draw
+from balance.show.page import Column, Page, Series
 from balance.show.pumps import pump_lines
-from balance.show.tables import Column
+from balance.show.terminal import page
 from balance.show.words import NONE, bare, percent
 from balance.units import SYSTEMS, UnitSystem, significant
 
@@ -40,7 +38,13 @@ CHECK_VALVES = (
 
 
 def show(answer: Pumps, *, with_plot: bool = False) -> None:
-    """Prints candidates by rank, the reasons, and more about the first.
+    """Print what `write` has to say."""
+    with page() as to:
+        write(to, answer, with_plot=with_plot)
+
+
+def write(to: Page, answer: Pumps, *, with_plot: bool = False) -> None:
+    """Write candidates by rank, the reasons, and more about the first.
 
     Parameters
     ----------
@@ -48,24 +52,21 @@ def show(answer: Pumps, *, with_plot: bool = False) -> None:
     """
     system = SYSTEMS[answer.plan.units]
     shown = answer.trials[:LISTED]
-    with tables.page() as to:
-        title = answer.title or "This plan"
-        tables.title(to, f"{title}: which pump ({_RANKED_BY[answer.rank_by]})")
-        tables.table(to, _does(system), (_does_row(trial, system) for trial in shown))
-        to.print()
-        tables.table(
-            to, _costs(answer, system), (_costs_row(each, shown, system) for each in shown)
-        )
-        for line in _below(answer):
-            to.print(line, style="dim")
-        tables.section(to, "Why in this order", _why(answer))
-        if with_plot:
-            _plot(to, answer, system)
-        tables.section(to, f"The first: {answer.trials[0].name}", _first(answer, system))
-        tables.section(to, "When one of them fails", _one_stopped(answer, system))
-        tables.section(to, "Curves", _doubts(answer))
-        tables.section(to, "Notes", answer.notes)
-        tables.section(to, "Before you buy", _cautions(answer))
+    title = answer.title or "This plan"
+    to.title(f"{title}: which pump ({_RANKED_BY[answer.rank_by]})")
+    to.table(_does(system), (_does_row(trial, system) for trial in shown))
+    to.print()
+    to.table(_costs(answer, system), (_costs_row(each, shown, system) for each in shown))
+    for line in _below(answer):
+        to.print(line, style="dim")
+    to.section("Why in this order", _why(answer))
+    if with_plot:
+        _plot(to, answer, system)
+    to.section(f"The first: {answer.trials[0].name}", _first(answer, system))
+    to.section("When one of them fails", _one_stopped(answer, system))
+    to.section("Curves", _doubts(answer))
+    to.section("Notes", answer.notes)
+    to.beware("Before you buy", _cautions(answer))
 
 
 def _does(system: UnitSystem) -> tuple[Column, ...]:
@@ -203,7 +204,7 @@ def _below(answer: Pumps) -> Iterator[str]:
         )
 
 
-def _plot(to: Console, answer: Pumps, system: UnitSystem) -> None:
+def _plot(to: Page, answer: Pumps, system: UnitSystem) -> None:
     """The plumbing's curve, and at top speed those of the first pumps and of the plan's own."""
     drawn = [
         trial
@@ -235,9 +236,8 @@ def _plot(to: Console, answer: Pumps, system: UnitSystem) -> None:
     ]
     points = series("where they cross", [e.flow for e in crossed], [e.head for e in crossed])
     to.print()
-    to.print(Text("Valves as the plan has them, pumps at top speed", style="bold"))
-    draw(
-        to,
+    to.heading("Valves as the plan has them, pumps at top speed")
+    to.plot(
         [
             series("plumbing", *zip(*asked, strict=True)),
             *(series(name, line.flow, line.head) for name, line in lines),

@@ -11,7 +11,7 @@ from balance.plan.read import read
 from balance.questions.close.advice import Holding, Turn
 from balance.questions.close.holding import hold
 from balance.questions.settings import settings
-from balance.show import tables
+from balance.show import terminal
 from balance.show.holding import move_words, show_each, show_one
 from balance.units import SYSTEMS
 from tests.questions.close.shutting import cases
@@ -56,7 +56,7 @@ def test_a_move_in_words(moved: Turn, words: str) -> None:
 
 
 def printed_one(holding: Holding, capsys: pytest.CaptureFixture[str]) -> str:
-    with tables.page() as to:
+    with terminal.page() as to:
         show_one(to, holding, SYSTEMS["us"])
     out = capsys.readouterr().out
     assert max(map(len, out.splitlines())) <= 80
@@ -98,7 +98,7 @@ def test_nothing_to_do_is_said(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_every_case_has_its_line(capsys: pytest.CaptureFixture[str]) -> None:
     shut = ("lagoon left", "refugium")
-    with tables.page() as to:
+    with terminal.page() as to:
         show_each(to, list(zip(shut, demo(*shut, set_first=True), strict=True)))
     lines = capsys.readouterr().out.splitlines()
     left, refugium = (next(line for line in lines if line.startswith(name)) for name in shut)

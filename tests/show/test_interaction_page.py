@@ -10,7 +10,7 @@ import pytest
 from balance.plan.model import Plan
 from balance.plan.read import read
 from balance.questions.close.interaction import interaction
-from balance.show import tables
+from balance.show import terminal
 from balance.show.interaction import show
 from tests.questions.settings.manifolds import (
     FREE,
@@ -25,7 +25,7 @@ DEMO = Path(__file__).parents[2] / "pump_curves_demo"
 
 
 def page(plan: Plan, capsys: pytest.CaptureFixture[str]) -> str:
-    with tables.page() as to:
+    with terminal.page() as to:
         show(to, interaction(plan))
     return capsys.readouterr().out
 

@@ -15,14 +15,14 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from balance.show import plot
-from balance.show.plot import Series
+from balance.show.page import PLOT_HEIGHT, Series
 
 ROOT = Path(__file__).parents[2]
 BRAILLE = re.compile("[\u2801-\u28ff]")
 
 
 def drawn(
-    *series: Series, width: int = 80, encoding: str = "utf-8", height: int = plot.HEIGHT
+    *series: Series, width: int = 80, encoding: str = "utf-8", height: int = PLOT_HEIGHT
 ) -> list[str]:
     """The lines of a plot printed to something that is no terminal."""
     stream = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
@@ -143,7 +143,7 @@ def test_a_line_of_marks_has_no_gap_even_where_it_is_steep() -> None:
     )
     rows = {row for row, _ in cells(lines, "·")}
     assert rows >= set(range(min(rows), max(rows) + 1))
-    assert len(rows) >= plot.HEIGHT - 1
+    assert len(rows) >= PLOT_HEIGHT - 1
 
 
 def test_points_lie_over_lines_and_series_differ_without_colour() -> None:
@@ -210,7 +210,7 @@ def test_axes_carry_their_titles() -> None:
     lines = drawn(Series("x", [0.0, 1500.0], [0.0, 1.0]))
     assert lines[0].startswith("head, ft ")
     assert lines[-1].strip() == "flow, gph"
-    assert len(lines) == 1 + plot.HEIGHT + 3
+    assert len(lines) == 1 + PLOT_HEIGHT + 3
 
 
 def test_a_pipe_gets_no_escape_codes_and_a_terminal_its_colours() -> None:
@@ -234,8 +234,9 @@ def test_the_library_is_loaded_by_a_plot_alone() -> None:
         "import sys, io\n"
         "from rich.console import Console\n"
         "from balance.show import plot\n"
+        "from balance.show.page import Series\n"
         "assert 'uniplot' not in sys.modules\n"
-        "plot.draw(Console(file=io.StringIO(), width=80), [plot.Series('x', [0, 1], [0, 1])],\n"
+        "plot.draw(Console(file=io.StringIO(), width=80), [Series('x', [0, 1], [0, 1])],\n"
         "          x_title='', y_title='')\n"
         "assert 'uniplot' in sys.modules\n"
     )

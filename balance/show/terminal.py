@@ -9,13 +9,15 @@ import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 from rich.box import Box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
+
+from balance.show.page import PLOT_HEIGHT, Column, Page, Series
+from balance.show.plot import draw, has_unicode
 
 WIDEST = 100
 PIPED = 80  # columns, into a pipe that does not say
@@ -24,19 +26,67 @@ _RULED = Box("    \n    \n ── \n    \n    \n    \n    \n    \n")
 _RULED_ASCII = Box("    \n    \n -- \n    \n    \n    \n    \n    \n", ascii=True)
 
 
-@dataclass(frozen=True)
-class Column:
-    """One column: its heading, and what it holds.
+class Terminal(Page):
+    """A page on a terminal or in a pipe."""
 
-    Numbers stand to the right, decimals with their points below each other; words may wrap.
-    """
+    def __init__(self, console: Console) -> None:
+        self._to = console
+        self.width = console.width
 
-    heading: str
-    kind: Literal["number", "decimal", "words"] = "number"
+    def title(self, text: str) -> None:
+        """Print the first line of a page."""
+        self.heading(text)
+        self.print()
+
+    def print(self, text: str | Text = "", *, style: str = "") -> None:
+        """Print a line."""
+        self._to.print(_text(text), style=style)
+
+    def chapter(self, text: str) -> None:
+        """Print an underlined heading."""
+        self._to.print(Text(text, style="bold underline"))
+
+    def heading(self, text: str) -> None:
+        """Print a heading."""
+        self._to.print(Text(text, style="bold"))
+
+    def table(self, columns: Sequence[Column], rows: Iterable[Sequence[str | Text]]) -> None:
+        """Print a table with a rule below its headings."""
+        to = self._to
+        listed = [tuple(map(_text, row)) for row in rows]
+        kept = [place for place in range(len(columns)) if any(row[place] for row in listed)]
+        columns = [columns[place] for place in kept]
+        cells = [[row[place] for place in kept] for row in listed]
+        for place, column in enumerate(columns):
+            if column.kind == "decimal":
+                columns[place] = _align(column, cells, place)
+        room = to.options.update(width=10 * WIDEST)  # a width asked for in too little room is cut
+        built = [_built(to, columns, cells, gap=gap) for gap in (2, 1, 0)]
+        fitting = (each for each in built if to.measure(each, options=room).maximum <= to.width)
+        to.print(next(fitting, built[1]))
+
+    def listing(self, texts: Iterable[str | Text]) -> None:
+        """Print texts, each hanging behind a mark."""
+        for text in texts:
+            grid = Table.grid(padding=0)
+            grid.add_column(no_wrap=True)
+            grid.add_column(overflow="fold")
+            grid.add_row(Text("- "), _text(text))
+            self._to.print(grid)
+
+    def plot(
+        self, series: Sequence[Series], *, x_title: str, y_title: str, height: int = PLOT_HEIGHT
+    ) -> None:
+        """Print a plot as wide as the page."""
+        draw(self._to, series, x_title=x_title, y_title=y_title, height=height)
+
+    def beware(self, heading: str, texts: Iterable[str | Text]) -> None:
+        """Print cautions as any other section."""
+        self.section(heading, texts)
 
 
 @contextmanager
-def page() -> Iterator[Console]:
+def page() -> Iterator[Terminal]:
     """Standard output, as wide as suits reading, written when the page is whole.
 
     In colours only on a terminal that has them; into a pipe as plain text without trailing blanks.
@@ -51,28 +101,8 @@ def page() -> Iterator[Console]:
             width=min(width, WIDEST), highlight=False, color_system=None, force_terminal=False
         )
     with to.capture() as capture:
-        yield to
+        yield Terminal(to)
     sys.stdout.write("".join(f"{line.rstrip()}\n" for line in capture.get().splitlines()))
-
-
-def has_unicode(to: Console) -> bool:
-    """A page that can hold rules and marks beyond ASCII."""
-    return to.encoding.lower().startswith("utf")
-
-
-def table(to: Console, columns: Sequence[Column], rows: Iterable[Sequence[str | Text]]) -> None:
-    """Prints a table with a rule below its headings; a column with nothing in it is left out."""
-    listed = [tuple(map(_text, row)) for row in rows]
-    kept = [place for place in range(len(columns)) if any(row[place] for row in listed)]
-    columns = [columns[place] for place in kept]
-    cells = [[row[place] for place in kept] for row in listed]
-    for place, column in enumerate(columns):
-        if column.kind == "decimal":
-            columns[place] = _align(column, cells, place)
-    room = to.options.update(width=10 * WIDEST)  # a width asked for in too little room is cut
-    built = [_built(to, columns, cells, gap=gap) for gap in (2, 1, 0)]
-    fitting = (each for each in built if to.measure(each, options=room).maximum <= to.width)
-    to.print(next(fitting, built[1]))
 
 
 def _align(column: Column, rows: Sequence[list[Text]], place: int) -> Column:
@@ -118,29 +148,3 @@ def _longest_word(rows: Sequence[Sequence[Text]], place: int) -> int:
 
 def _text(cell: str | Text) -> Text:
     return Text(cell) if isinstance(cell, str) else cell
-
-
-def title(to: Console, text: str) -> None:
-    """Prints the first line of a page."""
-    to.print(Text(text, style="bold"))
-    to.print()
-
-
-def section(to: Console, heading: str, texts: Iterable[str | Text]) -> None:
-    """Prints texts under a heading, each hanging behind a mark; nothing where there are none."""
-    listed = list(texts)
-    if not listed:
-        return
-    to.print()
-    to.print(Text(heading, style="bold"))
-    listing(to, listed)
-
-
-def listing(to: Console, texts: Iterable[str | Text]) -> None:
-    """Prints texts, each hanging behind a mark."""
-    for text in texts:
-        grid = Table.grid(padding=0)
-        grid.add_column(no_wrap=True)
-        grid.add_column(overflow="fold")
-        grid.add_row(Text("- "), _text(text))
-        to.print(grid)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from balance.show import tables
-from balance.show.tables import Column
+from balance.show import terminal
+from balance.show.page import Column
 
 
 def printed(
     capsys: pytest.CaptureFixture[str], columns: tuple[Column, ...], *rows: tuple[str, ...]
 ) -> list[str]:
-    with tables.page() as to:
-        tables.table(to, columns, rows)
+    with terminal.page() as to:
+        to.table(columns, rows)
     return capsys.readouterr().out.splitlines()
 
 
