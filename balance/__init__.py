@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from balance.questions.pumps import pumps
     from balance.questions.settings import settings
     from balance.questions.spread import spread
+    from balance.questions.survey import survey
     from balance.questions.tune import tune
 
 __all__ = [
@@ -65,6 +66,7 @@ __all__ = [
     "read_readings",
     "settings",
     "spread",
+    "survey",
     "tune",
 ]
 
@@ -85,6 +87,7 @@ _HOMES = {
     "pumps": "balance.questions.pumps",
     "settings": "balance.questions.settings",
     "spread": "balance.questions.spread",
+    "survey": "balance.questions.survey",
     "tune": "balance.questions.tune",
 }
 

@@ -27,6 +27,7 @@ from balance.cli.outage import outage
 from balance.cli.outcome import ANSWER, ending
 from balance.cli.parts import parts
 from balance.cli.pumps import pumps
+from balance.cli.report import report
 from balance.cli.settings import settings
 from balance.cli.spread import spread
 from balance.cli.tune import tune
@@ -46,7 +47,7 @@ app = typer.Typer(
 )
 for command in (
     new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, fit, tune,
-    buy, cut, parts,
+    buy, cut, report, parts,
 ):  # fmt: skip
     app.command()(ending(command))
 

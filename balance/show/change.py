@@ -80,7 +80,7 @@ def write(to: Page, answer: WaterChange) -> None:
     for line in answer.stuck:
         _left_open(to, line, vessels, system, runs=runs)
     to.beware("Beware", cautions.before_changing_water(answer.plan))
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.print()
     to.print(
         f"The simulated steps keep all water within {tiny(system, answer.lost, 'volume')} "

@@ -38,7 +38,7 @@ def write(to: Page, answer: Check) -> None:
     to.section("Pipe and hose in all, and what they stand", _pipes(answer, system))
     to.section("As water evaporates", _evaporation(answer, system))
     to.section("Doubts", map(_doubt, answer.doubts))
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.print()
     if not answer.safe:
         to.print("NOT SAFE as it stands: see the doubts.", style="bold red")

@@ -65,7 +65,7 @@ def _show_cases(to: Page, answer: Close, system: UnitSystem) -> None:
     if answer.each or any(_stops(case) for case in answer.cases):
         dead_head.show(to, answer, system)
     to.section("As it stands already", _already(answer.already))
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.print()
     to.print(
         "Flows balance within "

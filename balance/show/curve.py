@@ -33,7 +33,7 @@ def show(answer: Curve) -> None:
         _speeds(to, answer, system)
         _flows(to, answer, system)
         _measured(to, answer, system)
-        to.section("Notes", answer.notes)
+        to.notes(answer.notes)
         to.section("Other speeds", answer.laws)
         to.beware("Beware", (cautions.TESTED, cautions.DEAD_HEAD))
 

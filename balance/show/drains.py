@@ -56,7 +56,7 @@ def write(to: Page, answer: Drains) -> None:
     if not in_full:
         to.print()
         to.print(f'--vessel "{answer.vessels[0].vessel}" shows that one in full.')
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.beware(
         "Beware",
         (cautions.DRY_RUN, cautions.STRAINERS, cautions.ELECTRICITY, cautions.SCOPE),

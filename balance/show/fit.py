@@ -53,7 +53,7 @@ def write(to: Page, answer: Fit, *, written: Path | None) -> None:
     to.section("Nothing was told of", answer.untold)
     to.section("Known together only", answer.tied)
     to.section("What to read next", _next(answer, system))
-    to.section("Notes", _notes(answer))
+    to.notes(_notes(answer))
     if written is not None:
         to.print()
         to.print(

@@ -37,7 +37,7 @@ def show(answer: Flows) -> None:
         )
         to.section("Suction", suction_lines(answer.suctions, system))
         pressures.show(to, answer.pressures, system)
-        to.section("Notes", answer.notes)
+        to.notes(answer.notes)
         to.print()
         to.print(
             f'"At tap" is head above the water that the pump draws from; "up to" the greatest '

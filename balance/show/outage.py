@@ -43,7 +43,7 @@ def write(to: Page, answer: Outage) -> None:
         _cases(to, answer, system)
     to.section("When the power comes back", (_back(low, system) for low in answer.restart))
     to.beware("Beware", cautions.before_a_power_cut(answer.plan))
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.print()
     to.print(
         f"Every simulation keeps its water within {tiny(system, answer.lost, 'volume')} "

@@ -92,3 +92,7 @@ class Page(ABC):
             self.print()
             self.heading(heading)
             self.listing(listed)
+
+    def notes(self, texts: Iterable[str | Text]) -> None:
+        """Write what was taken for granted, and what else should be known of an answer."""
+        self.section("Notes", texts)

@@ -44,7 +44,7 @@ def write(to: Page, answer: Settings) -> None:
     to.section("Too coarse to set well", _coarse(answer))
     to.section("To bring the pump back into its range", _range(answer, system))
     to.section("How to read them", _reading(answer))
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.beware("Before you turn them", before_turning(answer.plan))
 
 

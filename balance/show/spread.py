@@ -43,7 +43,7 @@ def write(to: Page, answer: Spread) -> None:
     _pumps(to, last, system)
     _sources(to, last)
     to.section("What matters most", _matters(last.matters))
-    to.section("Notes", (*_remarks(answer), *answer.notes))
+    to.notes((*_remarks(answer), *answer.notes))
     to.beware("Beware", (cautions.MEASURE, cautions.ELECTRICITY, cautions.SCOPE))
     to.print()
     to.print(Text(_how(answer, last, system)), style="dim")

@@ -65,7 +65,7 @@ def write(to: Page, answer: Pumps, *, with_plot: bool = False) -> None:
     to.section(f"The first: {answer.trials[0].name}", _first(answer, system))
     to.section("When one of them fails", _one_stopped(answer, system))
     to.section("Curves", _doubts(answer))
-    to.section("Notes", answer.notes)
+    to.notes(answer.notes)
     to.beware("Before you buy", _cautions(answer))
 
 

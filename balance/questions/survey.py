@@ -1,0 +1,134 @@
+"""Every question that a plan can be asked, in one go, on as many cores as there are.
+
+All but the shopping and the check are asked of the plan with its handles at the marks which
+`settings` finds: so stands what a person will have built and set.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from balance.errors import BalanceError
+from balance.plan.model import Plan
+from balance.plan.reading import Readings
+from balance.questions.record import Record
+
+if TYPE_CHECKING:
+    from balance.questions.buy import Buy
+    from balance.questions.check import Check
+    from balance.questions.close import Close
+    from balance.questions.cut import Cut
+    from balance.questions.drains import Drains
+    from balance.questions.fit import Fit
+    from balance.questions.flows import Flows
+    from balance.questions.outage import Outage
+    from balance.questions.pumps import Pumps
+    from balance.questions.settings import Settings
+    from balance.questions.spread import Spread
+
+SYSTEMS = 20_000
+"""Drawn at random for bands of flow, whose ends it tells to about 1 %; our own choice."""
+
+
+_LONGEST_FIRST = (
+    "outage", "drains", "spread", "pumps", "close", "cut", "buy", "check", "flows",
+)  # fmt: skip
+_AS_WRITTEN = frozenset({"check", "buy", "cut", "pumps"})  # marks make no difference, or mislead
+_HOW = {"spread": {"systems": SYSTEMS}}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unanswered(Record):
+    """A question that this plan has no answer to.
+
+    Attributes
+    ----------
+    question : name of its command
+    reason : in words
+    """
+
+    question: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Survey(Record):
+    """All answers; None where a plan has none.
+
+    Attributes
+    ----------
+    title : of the plan
+    check : what the plan describes, as it was written
+    fit : what readings told; None without readings
+    settings : where each handle goes
+    flows, close, drains, outage, spread : with the handles there
+    pumps : the pumps that are compared; None where the plan names no other
+    buy, cut : what to buy, and where to cut it
+    unanswered : the questions that have no answer, and why
+    plan : with its handles at the marks; as written where there are none
+    """
+
+    title: str
+    check: Check | None
+    fit: Fit | None
+    settings: Settings | None
+    flows: Flows | None
+    close: Close | None
+    drains: Drains | None
+    outage: Outage | None
+    spread: Spread | None
+    pumps: Pumps | None
+    buy: Buy | None
+    cut: Cut | None
+    unanswered: tuple[Unanswered, ...]
+    plan: Plan = field(metadata={"private": True})
+
+
+def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
+    """Ask a plan every question.
+
+    Parameters
+    ----------
+    plan : as read; it is not changed
+    readings : of the real plumbing, to which the plan is fitted first
+
+    A question without an answer stands in `Survey.unanswered` with the reason: the others are
+    answered all the same.
+    """
+    from joblib import Parallel, cpu_count, delayed
+
+    first: dict[str, Any] = {}
+    if readings is not None:
+        first["fit"] = _asked("fit", plan, readings)
+        plan = first["fit"].plan if not isinstance(first["fit"], Unanswered) else plan
+    first["settings"] = _asked("settings", plan)
+    found = first["settings"]
+    at_marks = plan if isinstance(found, Unanswered) else found.plan
+    plans = {name: plan if name in _AS_WRITTEN else at_marks for name in _LONGEST_FIRST}
+    if not plan.candidates:
+        del plans["pumps"]
+    # A core each; the question that takes longest begins first.
+    rest = Parallel(n_jobs=min(cpu_count(), len(plans)))(
+        delayed(_asked)(name, each) for name, each in plans.items()
+    )
+    answers = first | dict(zip(plans, rest, strict=True))
+    return Survey(
+        title=plan.title,
+        **{
+            name: None if isinstance(answer := answers.get(name), Unanswered) else answer
+            for name in ("fit", "settings", *_LONGEST_FIRST)
+        },
+        unanswered=tuple(each for each in answers.values() if isinstance(each, Unanswered)),
+        plan=at_marks,
+    )
+
+
+def _asked(name: str, plan: Plan, *more: object) -> Any:  # noqa: ANN401  # each has its own answer
+    """Ask one question, each of which stands in a module of its name."""
+    ask = getattr(import_module(f"balance.questions.{name}"), name)
+    try:
+        return ask(plan, *more, **_HOW.get(name, {}))
+    except BalanceError as error:
+        return Unanswered(question=name, reason=str(error))
