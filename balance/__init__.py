@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from balance.questions.close.isolation import isolate
     from balance.questions.cut import cut
     from balance.questions.drains import drains
+    from balance.questions.duty_points import duty_points
     from balance.questions.fit import fit
     from balance.questions.flows import flows
     from balance.questions.outage import outage
@@ -39,6 +40,7 @@ if TYPE_CHECKING:
     from balance.questions.settings import settings
     from balance.questions.spread import spread
     from balance.questions.survey import survey
+    from balance.questions.travel import travel
     from balance.questions.tune import tune
 
 __all__ = [
@@ -57,6 +59,7 @@ __all__ = [
     "close",
     "cut",
     "drains",
+    "duty_points",
     "fit",
     "flows",
     "isolate",
@@ -67,6 +70,7 @@ __all__ = [
     "settings",
     "spread",
     "survey",
+    "travel",
     "tune",
 ]
 
@@ -80,6 +84,7 @@ _HOMES = {
     "close": "balance.questions.close",
     "cut": "balance.questions.cut",
     "drains": "balance.questions.drains",
+    "duty_points": "balance.questions.duty_points",
     "fit": "balance.questions.fit",
     "flows": "balance.questions.flows",
     "isolate": "balance.questions.close.isolation",
@@ -88,6 +93,7 @@ _HOMES = {
     "settings": "balance.questions.settings",
     "spread": "balance.questions.spread",
     "survey": "balance.questions.survey",
+    "travel": "balance.questions.travel",
     "tune": "balance.questions.tune",
 }
 

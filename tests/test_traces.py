@@ -62,6 +62,7 @@ FIGURES = {
     "questions/drains/gate.py": ["TRICKLE"],
     "questions/drains/levels.py": ["SEARCHED"],
     "questions/duty.py": ["SHAFT_SHARE", "DAYS"],
+    "questions/duty_points.py": ["STEPS", "MOST", "BEYOND"],
     "questions/fit/apart.py": ["TIED"],
     "questions/learning/experiment.py": [
         "MODEL_FLOW", "METER", "STANDPIPE", "WATTS", "DOUBTFUL", "ALIKE", "TRICKLE", "NO_WATER",

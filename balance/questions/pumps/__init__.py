@@ -12,7 +12,6 @@
           dead_head           beside what the weakest part stands
           one_stopped         what remains when one of several fails
           doubts              curves that were changed, laws that are stretched
-          system              the plumbing's curve, and where pumps cross it
       ranking             who comes first, and why the others do not
     answer              what all of it says
 """

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from balance.plan.model import Arrangement, Plan
 from balance.questions.duty import PumpDuty
+from balance.questions.head_lines import HeadLine
 from balance.questions.heat import Warming
 from balance.questions.record import Record, frame, quantity
 from balance.questions.replaced import Replaced
@@ -102,20 +103,6 @@ class Crossing(Record):
     speed: float = quantity("ratio")
     flow: float = quantity("flow")
     head: float = quantity("head")
-
-
-@dataclass(frozen=True, kw_only=True)
-class HeadLine(Record):
-    """Head against flow, drawn as a line.
-
-    Attributes
-    ----------
-    flow : rising [m³/s]
-    head : at each flow [m]
-    """
-
-    flow: tuple[float, ...] = quantity("flow")
-    head: tuple[float, ...] = quantity("head")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,7 +214,7 @@ class Pumps(Record):
     warming : of the system's water by the first of them; None without a known volume or power
     replaced : the branches' own small pumps that the plan lists; None without any
     system : head that the plumbing asks of its pump, the valves as the plan has them; None where
-        the plan has several pumps
+        the plan has several pumps, or where no flow through its pump can be had
     notes : what a person should know about how this was found
     plan : as asked
     """

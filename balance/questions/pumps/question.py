@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from balance.errors import UsageError
 from balance.network.arrays import network_of, plan_water
 from balance.plan.candidates import same_curves
 from balance.plan.model import Candidate, Plan, Power
 from balance.questions.aims import refuse_nothing_asked
+from balance.questions.head_lines import POINTS, HeadLine, system_curves
 from balance.questions.heat import warming
 from balance.questions.pumps.answer import Pumps, PumpTrial, RankBy
 from balance.questions.pumps.contenders import contenders_of
 from balance.questions.pumps.contest import Progress, Tried, try_all
 from balance.questions.pumps.ranking import ranked
-from balance.questions.pumps.system import system_curve
 from balance.questions.replaced import replaced
 
 FOULING = 0.3  # rise of losses at equal flow that a margin is told against; our own choice
@@ -82,10 +84,19 @@ def pumps(
         currency=spent.currency,
         warming=None if first.heat is None else warming(plan, plan_water(plan), heat=first.heat),
         replaced=replaced(plan),
-        system=system_curve(network_of(plan), most=BEYOND * _largest(trials)),
+        system=_system(plan, most=BEYOND * _largest(trials)),
         notes=(*misfits, *remarks, *_notes(plan, rank, compared, trials, tried)),
         plan=plan,
     )
+
+
+def _system(plan: Plan, *, most: float) -> HeadLine | None:
+    """Head that the plumbing asks of the plan's only pump, up to a flow [m³/s]."""
+    network = network_of(plan)
+    if len(network.machines) != 1 or most <= 0.0:
+        return None
+    (curve,) = system_curves(network, np.linspace(most / POINTS, most, POINTS)[None])
+    return curve.line
 
 
 def _largest(trials: Sequence[PumpTrial]) -> float:

@@ -10,15 +10,16 @@ from balance.parts.pumps import GRAVITY, head
 from balance.plan.model import Power
 from balance.questions.aims import NO_FLOW, aims_of
 from balance.questions.duty import PumpDuty, pump_duties
-from balance.questions.pumps.answer import HandleOpening, HeadLine, PumpTrial
+from balance.questions.head_lines import HeadLine, pump_line
+from balance.questions.pumps.answer import HandleOpening, PumpTrial
 from balance.questions.pumps.contenders import Contender
 from balance.questions.pumps.dead_head import dead_head
 from balance.questions.pumps.doubts import doubts_of
 from balance.questions.pumps.margins import margins
 from balance.questions.pumps.one_stopped import one_stopped
 from balance.questions.pumps.shortfalls import shortfalls_of
-from balance.questions.pumps.system import head_line
 from balance.questions.settings.search import Found, search
+from balance.questions.speeds import speed_range
 
 ONE_START = (0.6,)  # of the aims, from which a compromise begins: near enough to tell pumps apart
 
@@ -116,7 +117,8 @@ def _line(network: Network, contender: Contender) -> HeadLine | None:
     if contender.arrangement == "single" and len(network.machines) > 1:
         return None
     in_a_row = len(own) if contender.arrangement == "series" else 1
-    return head_line(own[0], side_by_side=len(own) // in_a_row, in_a_row=in_a_row)
+    top = speed_range(own[0])[1]
+    return pump_line(own[0], top, side_by_side=len(own) // in_a_row, in_a_row=in_a_row)
 
 
 def _sum(values: Iterator[float | None]) -> float | None:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from balance.network.arrays import Valve
-from balance.network.slopes import respond
 from balance.plan.model import Branch
 from balance.plan.targets import TOLERANCE
 from balance.questions.aims import Aim
 from balance.questions.buckets import Bucket, timed, way_to_read
 from balance.questions.handles import valve_of
+from balance.questions.handling import flow_per_travel
 from balance.questions.marks import travel
 from balance.questions.settings.answer import BranchFlow, HandleMark, Total
 from balance.questions.settings.at_marks import AtMarks
@@ -154,16 +154,9 @@ def _half_width(aim: Aim) -> float:
 
 def _slope(at: AtMarks, valve: Valve) -> float | None:
     """Share of its run's flow that a unit of travel of a valve moves; None when shut."""
-    topology, solution = at.network.topology, at.solution
-    loss = valve.law.loss_coefficient(at.openings[at.place(valve)])
-    if not np.isfinite(loss.k[0]):
-        return None
-    flow = solution.state.flow[:, 0]
-    push = np.zeros((topology.runs, 1))
-    for row, scale in valve.places:
-        push[row, 0] = flow[row] * abs(flow[row]) * scale * float(loss.slope[0])
-    answer = respond(topology, solution.laws, solution.state, flow=np.zeros_like(push), head=push)
-    return float(answer.flow[valve.run, 0] / flow[valve.run]) if flow[valve.run] else None
+    flow = float(at.solution.state.flow[valve.run, 0])
+    moved = flow_per_travel(at.solution, valve, at.opening(valve))
+    return moved / flow if moved is not None and flow else None
 
 
 def _throttled(at: AtMarks, control: Control, flow: float, slope: float) -> Throttled:

@@ -9,8 +9,8 @@ import pytest
 
 from balance.plan.model import Candidate, Plan
 from balance.plan.read import read, read_text
+from balance.questions.head_lines import HeadLine
 from balance.questions.pumps import Pumps, pumps
-from balance.questions.pumps.answer import HeadLine
 from tests.questions.pumps.invented import candidate, tried
 
 PUBLISHED = Path(__file__).parents[2] / "published"
