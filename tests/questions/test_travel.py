@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 import balance
+from balance.plan.model import Plan
 from balance.plan.read import read, read_text
 from balance.questions.flows import flows
 from balance.questions.settings import Settings
@@ -130,8 +131,13 @@ parts = [VALVE, { pipe = "32 mm PN10", length = "2 m" }]
 """
 
 
-def only(valve: str, more: str = "") -> ValveTravel:
-    (each,) = travel(read_text(ONE.replace("VALVE", valve) + more)).valves
+def only_plan(valve: str, more: str = "") -> Plan:
+    """A plan of one branch with a valve, and more about that branch."""
+    return read_text(ONE.replace("VALVE", valve) + more)
+
+
+def only(valve: str) -> ValveTravel:
+    (each,) = travel(only_plan(valve)).valves
     return each
 
 
