@@ -120,11 +120,10 @@ class Chart:
         colour: str,
         size: float = LETTERS,
         bold: bool = False,
-        must: bool = True,
-    ) -> bool:
-        """Write words at the first spot that hides least; where they need not, at a free one only.
+    ) -> None:
+        """Write words at the first of some spots that hides least.
 
-        Words never leave the axes to the sides and never stand on other words.
+        To leave the axes is worse than to stand on other words, and that worse than to hide a line.
         """
         points = np.concatenate(self._points) if self._points else np.zeros((0, 2))
         best: tuple[float, Spot, tuple[float, float, float, float]] | None = None
@@ -134,8 +133,8 @@ class Chart:
             hidden += 1e6 * self._outside(box)
             if best is None or hidden < best[0]:
                 best = hidden, spot, box
-        if best is None or (best[0] > 0.0 and not must):
-            return False
+        if best is None:
+            return
         _, spot, box = best
         self._taken.append(box)
         self.axes.annotate(
@@ -143,7 +142,6 @@ class Chart:
             ha=spot.ha, va=spot.va, color=colour, size=size, linespacing=1.15,
             weight="bold" if bold else "normal", annotation_clip=False,
         )  # fmt: skip
-        return True
 
     def _box(
         self, words: str, spot: Spot, size: float, *, bold: bool

@@ -196,7 +196,7 @@ def _label_speeds(chart: Chart, lines: tuple[SpeedLine, ...], system: UnitSystem
         spots = [
             Spot(0.0, head, across, *hang)
             for across in (5, 12, 20, 28)
-            for hang in ((1.5, "left", "bottom"), (-2, "left", "top"))
+            for hang in ((3.5, "left", "bottom"), (-4, "left", "top"))
         ]
         chart.write(
             speed(each.speed),

@@ -49,7 +49,7 @@ def travel(answer: Travel, valve: str) -> Picture:
 
 
 def _whole(travel_: float) -> list[float]:
-    return [tick for tick in ticks(0.0, travel_, most=4) if tick <= travel_]
+    return [tick for tick in ticks(0.0, travel_, most=6) if tick <= travel_]
 
 
 def _wanted(chart: Chart, each: ValveTravel, unit: float, *, top: float) -> None:
