@@ -1,0 +1,131 @@
+"""`balance report`, from the words of the command line to the page it leaves."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from balance.plan.starter import STARTER
+from tests.cli.conftest import changed
+from tests.cli.session import run
+
+
+class Outline(HTMLParser):
+    """Headings of a page, and whether each element that is opened is closed."""
+
+    EMPTY = frozenset({"meta", "br", "img", "link"})
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.headings: list[str] = []
+        self.links: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag not in self.EMPTY:
+            self.open.append(tag)
+        self.links += [
+            value or "" for name, value in attrs if name in {"src", "href", "srcset", "xlink:href"}
+        ]
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] == "h2":
+            self.headings.append(data)
+
+
+def outline(page: Path) -> Outline:
+    found = Outline()
+    found.feed(page.read_text(encoding="utf-8"))
+    found.close()
+    assert not found.open
+    return found
+
+
+def test_it_writes_one_whole_page_and_says_so(starter: str) -> None:
+    ran = run("report", starter, "-o", "page.html")
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.startswith("page.html is written. ")
+    assert sorted(path.name for path in Path.cwd().iterdir()) == ["page.html", "plan.toml"]
+    found = outline(Path("page.html"))
+    assert found.headings[:2] == ["Where each handle goes", "At a glance"]
+    assert found.headings[-2:] == ["Valve cards", "The plan"]
+    assert all(link.startswith("#") for link in found.links)  # it needs nothing else
+
+
+def test_the_same_plan_gives_the_same_page(starter: str) -> None:
+    for name in ("one.html", "two.html"):
+        assert run("report", starter, "-o", name).code == 0
+    assert Path("one.html").read_bytes() == Path("two.html").read_bytes()
+
+
+def test_without_a_name_it_is_named_after_the_plan(starter: str) -> None:
+    assert run("report", starter).out.startswith("plan-report.html is written.")
+    assert Path("plan-report.html").exists()
+
+
+def test_an_older_page_is_replaced(starter: str) -> None:
+    Path("page.html").write_text("old", encoding="utf-8")
+    assert run("report", starter, "-o", "page.html").code == 0
+    assert "Valve cards" in Path("page.html").read_text(encoding="utf-8")
+
+
+def test_the_plan_stands_at_its_end(starter: str) -> None:
+    run("report", starter, "-o", "page.html")
+    page = Path("page.html").read_text(encoding="utf-8")
+    assert page.count(STARTER.splitlines()[0].replace('"', "&#34;")) == 1
+    assert "[[branches]]" in page.partition('id="plan"')[2]
+
+
+@pytest.mark.parametrize("name", ["plan.toml", "page", "page.pdf"])
+def test_no_file_but_a_page_is_ever_written(starter: str, name: str) -> None:
+    before = Path(starter).read_bytes()
+    ran = run("report", starter, "-o", name)
+    assert ran.code == 2
+    assert f'"{name}" is no name for a page; write a name such as plan.html' in ran.err
+    assert Path(starter).read_bytes() == before
+    assert [path.name for path in Path.cwd().iterdir()] == ["plan.toml"]
+
+
+def test_nothing_is_written_of_a_bad_plan(starter: str) -> None:
+    changed(starter, 'target = "400 gph"', 'target = "400 gqh"')
+    ran = run("report", starter, "-o", "page.html")
+    assert ran.code == 2
+    assert "gqh" in ran.err
+    assert "Traceback" not in ran.err
+    assert [path.name for path in Path.cwd().iterdir()] == ["plan.toml"]
+
+
+def test_a_folder_that_is_not_there_is_named(starter: str) -> None:
+    ran = run("report", starter, "-o", "nowhere/page.html")
+    assert ran.code == 2
+    assert "nowhere" in ran.err
+
+
+def test_what_cannot_be_met_is_said_first(greedy: str) -> None:
+    ran = run("report", greedy, "-o", "page.html")
+    assert ran.code == 0
+    page = Path("page.html").read_text(encoding="utf-8")
+    head = page.partition("</header>")[0]
+    assert "What is asked CANNOT all be met." in head
+    assert "return" in head.partition("missed: ")[2]
+
+
+def test_a_question_without_an_answer_says_why(starter: str) -> None:
+    text = Path(starter).read_text(encoding="utf-8")
+    start = text.index("[[drains]]") if "[[drains]]" in text else len(text)
+    Path(starter).write_text(text[:start], encoding="utf-8")
+    assert run("report", starter, "-o", "page.html").code == 0
+    page = Path("page.html").read_text(encoding="utf-8")
+    assert "No answer:" in page.partition('id="drains"')[2]
+
+
+def test_it_goes_by_the_units_that_are_asked_for(starter: str) -> None:
+    run("report", starter, "-o", "page.html", "--units", "metric")
+    page = Path("page.html").read_text(encoding="utf-8").partition('id="plan"')[0]
+    assert "L/h" in page
+    assert "gph" not in page
