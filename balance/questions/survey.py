@@ -6,6 +6,8 @@ All but the shopping and the check are asked of the plan with its handles at the
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -97,8 +99,6 @@ def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
     A question without an answer stands in `Survey.unanswered` with the reason: the others are
     answered all the same.
     """
-    from joblib import Parallel, cpu_count, delayed
-
     first: dict[str, Any] = {}
     if readings is not None:
         first["fit"] = _asked("fit", plan, readings)
@@ -109,11 +109,9 @@ def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
     plans = {name: plan if name in _AS_WRITTEN else at_marks for name in _LONGEST_FIRST}
     if not plan.candidates:
         del plans["pumps"]
-    # A core each; the question that takes longest begins first.
-    rest = Parallel(n_jobs=min(cpu_count(), len(plans)))(
-        delayed(_asked)(name, each) for name, each in plans.items()
-    )
-    answers = first | dict(zip(plans, rest, strict=True))
+    longest, *others = plans
+    with _ahead({name: plans[name] for name in others}) as found_by_others:
+        answers = first | {longest: _asked(longest, plans[longest])} | found_by_others()
     return Survey(
         title=plan.title,
         **{
@@ -123,6 +121,20 @@ def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
         unanswered=tuple(each for each in answers.values() if isinstance(each, Unanswered)),
         plan=at_marks,
     )
+
+
+@contextmanager
+def _ahead(plans: Mapping[str, Plan]) -> Iterator[Callable[[], dict[str, Any]]]:
+    """Ask questions in other processes, where there are cores for it, while this one goes on."""
+    from joblib import cpu_count
+    from joblib.externals.loky import ProcessPoolExecutor
+
+    if cpu_count() == 1:
+        yield lambda: {name: _asked(name, plan) for name, plan in plans.items()}
+        return
+    with ProcessPoolExecutor(max_workers=min(cpu_count() - 1, len(plans))) as others:
+        promised = {name: others.submit(_asked, name, plan) for name, plan in plans.items()}
+        yield lambda: {name: each.result() for name, each in promised.items()}
 
 
 def _asked(name: str, plan: Plan, *more: object) -> Any:  # noqa: ANN401  # each has its own answer
