@@ -103,7 +103,9 @@ def _vessel(axes: Axes, answer: Outage, vessel: VesselEnd, system: UnitSystem, l
         (left, left, right, right), (wall, _BOTTOM, _BOTTOM, wall), color=INK, linewidth=2, zorder=3
     )
     heights = sorted(heights, key=lambda each: -each.at)
-    for each, label in zip(heights, _apart([y(each.at) for each in heights]), strict=True):
+    for each, label in zip(
+        heights, clear_of_each_other([y(each.at) for each in heights]), strict=True
+    ):
         at = y(each.at)
         axes.plot((left, right), (at, at), each.dashes, color=each.colour, linewidth=1.4, zorder=2)
         axes.plot((right + 2, right + 12), (at, label), color=RULE, linewidth=1)
@@ -132,7 +134,7 @@ def _heights(answer: Outage, vessel: VesselEnd) -> list[_Height]:
     return heights
 
 
-def _apart(
+def clear_of_each_other(
     places: Sequence[float], top: float = _TOP, bottom: float = _BOTTOM, gap: float = _LINE
 ) -> list[float]:
     """Move labels, sorted from above, as little as needed to stand clear of each other."""
@@ -209,7 +211,7 @@ def _ends(
     (low, high), (right, top, bottom) = shown, area
     ends = sorted(ends, key=lambda each: -each[1])
     places = [bottom - (bottom - top) * (rise - low) / (high - low) for _, rise in ends]
-    labels = _apart(places, top, bottom, 16.0)
+    labels = clear_of_each_other(places, top, bottom, 16.0)
     for (name, _), at, label in zip(ends, places, labels, strict=True):
         line = "".join(lines_of(name, 12, room=LEAST_WIDTH - right - 24.0, most=1))
         words.plot((right + 2, right + 12), (at, label), color=SOFT, linewidth=0.8)
