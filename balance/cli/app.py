@@ -20,6 +20,7 @@ from balance.cli.close import close
 from balance.cli.curve import curve
 from balance.cli.cut import cut
 from balance.cli.drains import drains
+from balance.cli.draw import draw
 from balance.cli.fit import fit
 from balance.cli.flows import flows
 from balance.cli.new import new
@@ -47,7 +48,7 @@ app = typer.Typer(
 )
 for command in (
     new, check, flows, settings, close, drains, outage, change, pumps, curve, spread, fit, tune,
-    buy, cut, report, parts,
+    buy, cut, report, draw, parts,
 ):  # fmt: skip
     app.command()(ending(command))
 
