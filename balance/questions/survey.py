@@ -23,19 +23,22 @@ if TYPE_CHECKING:
     from balance.questions.close import Close
     from balance.questions.cut import Cut
     from balance.questions.drains import Drains
+    from balance.questions.duty_points import DutyPoints
     from balance.questions.fit import Fit
     from balance.questions.flows import Flows
     from balance.questions.outage import Outage
     from balance.questions.pumps import Pumps
     from balance.questions.settings import Settings
     from balance.questions.spread import Spread
+    from balance.questions.travel import Travel
 
 SYSTEMS = 20_000
 """Drawn at random for bands of flow, whose ends it tells to about 1 %; our own choice."""
 
 
 _LONGEST_FIRST = (
-    "outage", "drains", "spread", "pumps", "close", "cut", "buy", "check", "flows",
+    "outage", "drains", "spread", "pumps", "close", "cut", "buy", "travel", "duty_points",
+    "check", "flows",
 )  # fmt: skip
 _AS_WRITTEN = frozenset({"check", "buy", "cut", "pumps"})  # marks make no difference, or mislead
 _HOW = {"spread": {"systems": SYSTEMS}}
@@ -65,7 +68,7 @@ class Survey(Record):
     check : what the plan describes, as it was written
     fit : what readings told; None without readings
     settings : where each handle goes
-    flows, close, drains, outage, spread : with the handles there
+    flows, duty_points, travel, close, drains, outage, spread : with the handles there
     pumps : the pumps that are compared; None where the plan names no other
     buy, cut : what to buy, and where to cut it
     unanswered : the questions that have no answer, and why
@@ -77,6 +80,8 @@ class Survey(Record):
     fit: Fit | None
     settings: Settings | None
     flows: Flows | None
+    duty_points: DutyPoints | None
+    travel: Travel | None
     close: Close | None
     drains: Drains | None
     outage: Outage | None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from balance.questions.settings.answer import Settings
 from balance.questions.survey import Survey
@@ -16,16 +16,34 @@ from balance.show.report.record import Block, Grid, Heading, Line, Listing, Reco
 from balance.show.report.sources import sources_of
 from balance.show.words import speed
 
-Size = Literal["small", "half", "wide"]
-Drawn = tuple[str, Picture, Size]  # a name of its own, what is drawn, and its size on a page
+Size = Literal["small", "half", "desk", "phone", "wide"]
+
+
+class Drawn(NamedTuple):
+    """A picture with a name of its own, its size on the page, and what stands above it."""
+
+    name: str
+    picture: Picture
+    size: Size
+    heading: str = ""
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A picture on the page: as SVG, with what stands below it; small ones stand in rows."""
+    """A picture on the page.
+
+    Attributes
+    ----------
+    svg : to be put into the page as it is
+    title : what it shows
+    heading : what stands above it
+    size : small ones stand four in a row, halves two; some are for a desk, some for a phone; wide
+        ones scroll where there is little room
+    """
 
     svg: str
-    caption: str
+    title: str
+    heading: str
     size: Size
 
 
@@ -130,8 +148,7 @@ def report_of(survey: Survey, drawn: Sequence[tuple[str, Drawn]]) -> Report:
 
 
 def _figure(drawn: Drawn) -> Figure:
-    name, picture, size = drawn
-    return Figure(picture.inline(name), picture.title, size)
+    return Figure(drawn.picture.inline(drawn.name), drawn.picture.title, drawn.heading, drawn.size)
 
 
 def _job(checked: Recorder | None) -> str:

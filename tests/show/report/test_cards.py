@@ -22,7 +22,19 @@ def survey() -> Survey:
     plan = balance.read(LAGOON)
     found = balance.settings(plan)
     nothing = dict.fromkeys(
-        ("check", "fit", "flows", "close", "outage", "spread", "pumps", "buy", "cut")
+        (
+            "check",
+            "fit",
+            "flows",
+            "duty_points",
+            "travel",
+            "close",
+            "outage",
+            "spread",
+            "pumps",
+            "buy",
+            "cut",
+        )
     )
     return Survey(
         title=plan.title,
