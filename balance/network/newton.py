@@ -100,12 +100,14 @@ class Outcome:
     ----------
     flow : (E, S) [m³/s]
     heads : (joints + fixed, S) [m]
+    lost : (E, S) head that the laws take at these flows [m]
     converged : (S,)
     iterations : (S,) linear solves
     """
 
     flow: Floats
     heads: Floats
+    lost: Floats
     converged: Bools
     iterations: Ints
 
@@ -217,6 +219,7 @@ def iterate(
     out = Outcome(
         flow.copy(),
         heads.copy(),
+        np.zeros_like(flow),
         np.zeros(len(where), dtype=np.bool_),
         np.zeros(len(where), dtype=np.intp),
     )
@@ -246,10 +249,12 @@ def iterate(
         if len(on) == 0 or iteration == most:
             out.flow[:, where] = now.flow
             out.heads[:, where] = now.heads
+            out.lost[:, where] = now.linear.head
             break
         if len(on) < SHRINK_AT * len(where):
             out.flow[:, where] = now.flow
             out.heads[:, where] = now.heads
+            out.lost[:, where] = now.linear.head
             where = where[on]
             now = now.some(on)
     return out
@@ -314,7 +319,7 @@ def descend(
         converged |= done
         if converged.all():
             break
-    return Outcome(now.flow, now.heads, converged, iterations)
+    return Outcome(now.flow, now.heads, now.linear.head, converged, iterations)
 
 
 def _close(left: Floats, step: Floats, flow: Floats, inverse: Conductance) -> Bools:

@@ -114,7 +114,7 @@ def settle(
     )
     columns = max(1, CHUNK // max(1, topology.runs))
     every = np.arange(scenarios)
-    if scenarios <= columns:
+    if 1 < scenarios <= columns:
         whole = whole.take(every)
 
     def these(part: Ints) -> _Problem:
@@ -123,6 +123,7 @@ def settle(
     outcome = Outcome(
         np.empty((topology.runs, scenarios)),
         np.empty((topology.joints + topology.fixed, scenarios)),
+        np.empty((topology.runs, scenarios)),
         np.zeros(scenarios, dtype=np.bool_),
         np.zeros(scenarios, dtype=np.intp),
     )
@@ -255,6 +256,7 @@ class _Problem:
         own = Outcome(
             outcome.flow.take(part, axis=1),
             outcome.heads.take(part, axis=1),
+            outcome.lost.take(part, axis=1),
             outcome.converged[part],
             np.zeros(len(part), dtype=np.intp),
         )
@@ -285,7 +287,7 @@ class _Problem:
             shut = now.take(one_way, axis=0)
             given = self.held.take(one_way, axis=0)
             # At rest its run still has its opening head, and what a tee makes of passing flow.
-            rest = self.laws(outcome.flow).head.take(one_way, axis=0) if shut.any() else 0.0
+            rest = outcome.lost.take(one_way, axis=0)
             pull = topology.drop(outcome.heads).take(one_way, axis=0) - rest
             stays = shut if last else pull <= REOPEN
             wanted = given | np.where(shut, stays, flow < 0.0)
@@ -323,5 +325,6 @@ class _Problem:
 def _merge(outcome: Outcome, columns: Ints, part: Outcome) -> None:
     outcome.flow[:, columns] = part.flow
     outcome.heads[:, columns] = part.heads
+    outcome.lost[:, columns] = part.lost
     outcome.converged[columns] = part.converged
     outcome.iterations[columns] += part.iterations
