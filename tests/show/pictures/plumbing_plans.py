@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 from collections.abc import Sequence
 
 PUMP = '["0 L/h at 5 m, 30 W", "3000 L/h at 3.5 m, 60 W", "6000 L/h at 0 m, 70 W"]'
@@ -102,3 +103,51 @@ ENDLESS = (
     + branch("only", "sump", "foot")
 )  # fmt: skip
 HOSTILE = ["<script>alert(1)</script>", "x" * 200, "珊瑚 リアクター", "$x_1$ & co", "محطة"]
+ON_HEADER = (
+    HEAD + SUMP + TANK + pump("main", "sump", "cross")
+    + '[[headers]]\nname = "header"\nfrom = "cross"\npipe = "32 mm PN10"\ntaps = [\n'
+    f'{{ branch = "first", after = "10 cm", parts = [{VALVE}] }},\n'
+    '{ branch = "second", after = "10 cm", parts = [{ check = "swing", size = "32 mm" }] },\n]\n'
+    + branch("first", "tank", None, VALVE.replace("40 deg", "shut"))
+    + branch("second", "sump", None, VALVE.replace(" }", ", locked = true }"))
+)  # fmt: skip
+SECTIONS = (
+    HEAD + SUMP + SUMP.replace(".sump", ".filter") + SUMP.replace(".sump", ".refugium")
+    + '[[weirs]]\nname = "baffle"\nfrom = "filter"\nto = "sump"\n'
+    + 'crest = "29 cm"\nlength = "20 cm"\n'
+    + pump("main", "sump", "cross") + header("header", "cross", numbered(6))
+    + "".join(
+        branch(name, end)
+        for name, end in zip(numbered(6), ["filter", "refugium", "sump"] * 2, strict=True)
+    )
+)  # fmt: skip
+
+
+def at_random(seed: int) -> str:
+    """Two headers of any size, branches with any parts to three tanks, and any number of drains."""
+    chance = random.Random(seed)
+    names = numbered(chance.randint(3, 40))
+    half = chance.randint(1, len(names) - 1)
+    text = HEAD + SUMP + TANK + LOW + HIGH + pump("main", "sump", "foot")
+    text += run("riser", "foot", "cross") + header("left header", "cross", names[:half])
+    text += header("right header", "cross", names[half:])
+    for name in names:
+        end = chance.choice(["tank", "low tank", "high tank", "sump", "sump", None])
+        text += branch(name, end, None, chance.choice(PARTS))
+    for tank in ("tank", "low tank", "high tank"):
+        for number in range(chance.randint(0, 3)):
+            text += drain(f"{tank} drain {number}").replace('"tank"', f'"{tank}"')
+    return text.replace('inlet = "138 cm"\n', "")
+
+
+LOW = (
+    '[vessels."low tank"]\nbottom = "80 cm"\nlevel = "130 cm"\nrim = "136 cm"\n'
+    'length = "60 cm"\nwidth = "40 cm"\n'
+)
+HIGH = '[vessels."high tank"]\nbottom = "180 cm"\nlevel = "210 cm"\nrim = "215 cm"\n'
+PARTS = (
+    VALVE,
+    f'{VALVE}, {{ device = "reactor", drop = "20 cm at 200 L/h" }}',
+    f'{{ check = "swing", size = "20 mm" }}, {VALVE}',
+    f'{{ valve = "gate", size = "20 mm", open = "1 turn", turns = 5, locked = true }}, {VALVE}',
+)

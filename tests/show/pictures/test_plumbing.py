@@ -18,6 +18,7 @@ from balance.questions.flows import Flows, flows
 from balance.show.pictures.canvas import Picture, text_width
 from balance.show.pictures.plumbing import flows_of, plumbing
 from balance.show.pictures.plumbing.layout import layout_of
+from balance.show.pictures.plumbing.scheme import Gauge
 from balance.show.pictures.plumbing.things import Layout, Words
 from balance.units import SYSTEMS
 from tests.show.pictures import plumbing_plans as plans
@@ -35,6 +36,9 @@ PLANS = {
     "loop": plans.LOOP,
     "suction": plans.SUCTION,
     "endless": plans.ENDLESS,
+    "on the header": plans.ON_HEADER,
+    "sections": plans.SECTIONS,
+    **{f"random {seed}": plans.at_random(seed) for seed in range(5)},
 }
 Box = tuple[float, float, float, float]
 
@@ -171,6 +175,14 @@ def test_more_flow_is_wider_and_none_is_hollow(folder: Path) -> None:
     hollow = [pipe for pipe in layout.pipes if round(pipe.points[0][0], 3) in shut]
     assert hollow
     assert all(pipe.state != "wet" for pipe in hollow if pipe.depth == 0)
+
+
+def test_width_rises_with_flow() -> None:
+    gauge = Gauge(most=1e-3)
+    widths = [gauge.width(share * 1e-3) for share in (0.001, 0.01, 0.1, 0.5, 1.0)]
+    assert widths == sorted(set(widths))
+    assert gauge.state(0.0) == "dry"
+    assert gauge.state(None) == "unknown"
 
 
 def test_water_stands_true_to_its_height(folder: Path) -> None:

@@ -11,7 +11,7 @@ from balance.questions.flows import Flows
 from balance.show.pictures.plumbing.arrange import arranged
 from balance.show.pictures.plumbing.key import key_of
 from balance.show.pictures.plumbing.rows import Row, span_of
-from balance.show.pictures.plumbing.scale import scale_of
+from balance.show.pictures.plumbing.scale import room_for_scale, scale_of
 from balance.show.pictures.plumbing.scheme import (
     HOOK,
     PITCH,
@@ -75,11 +75,12 @@ def layout_of(answer: Flows, drained: Mapping[str, float]) -> Layout:
     ----------
     drained : flows of drains, as far as they are known [m³/s]
     """
-    scheme, right = arranged(answer, drained, left=LEFT + 10.0)
+    margin = max(LEFT, room_for_scale(answer.plan) + 26.0)
+    scheme, right = arranged(answer, drained, left=margin + 10.0)
     shift = max((LEAST - right - EDGE) / 2, 0.0)
     for item in scheme.items:
         item.x += shift
-    return _Sheet(scheme, max(right + EDGE, LEAST)).laid()
+    return _Sheet(scheme, max(right + EDGE, LEAST), margin).laid()
 
 
 @dataclass
@@ -88,6 +89,7 @@ class _Sheet:
 
     scheme: Scheme
     width: float
+    margin: float
     glasses: list[Glass] = field(default_factory=list)
     pipes: list[Pipe] = field(default_factory=list)
     tees: list[tuple[Point, Point, float]] = field(default_factory=list)
@@ -120,7 +122,7 @@ class _Sheet:
         for note in self.scheme.notes:
             self._note(note)
         self._weirs()
-        rules, words = scale_of(self.plan, self._zones(), LEFT - 8.0)
+        rules, words = scale_of(self.plan, self._zones(), self.margin - 8.0)
         breaks = tuple(self._breaks())
         said, samples, dials, foot = key_of(
             self.scheme, self.plan.title, EDGE, self.width - EDGE, self.gaps[-1][1] + 10.0

@@ -6,11 +6,22 @@ import math
 from itertools import pairwise
 
 from balance.plan.model import Plan
+from balance.show.pictures.canvas import text_width
+from balance.show.pictures.plumbing.rows import span_of
 from balance.show.pictures.plumbing.things import Rule, Words
 from balance.units import SYSTEMS
 
+SIZE = 11.0  # of its numbers
 APART = 18.0  # between two marks, at least
 Zone = tuple[float, float, float, float]
+
+
+def room_for_scale(plan: Plan) -> float:
+    """Give the width of the numbers beside the scale, in pixels."""
+    system = SYSTEMS[plan.units]
+    spans = [height for name in plan.vessels for height in span_of(plan, name)]
+    numbers = [f"{system.number(height, 'length'):.0f}" for height in spans]
+    return max((text_width(number, SIZE) for number in numbers), default=0.0)
 
 
 def scale_of(plan: Plan, zones: list[Zone], x: float) -> tuple[list[Rule], list[Words]]:
@@ -32,7 +43,7 @@ def scale_of(plan: Plan, zones: list[Zone], x: float) -> tuple[list[Rule], list[
             y = bottom - (mark * step - lower) * pixels
             rules.append(Rule(((x, y), (x - 4.0, y))))
             words.append(
-                Words(x - 7.0, y + 4.0, f"{mark * step:g}", 11.0, role="soft", anchor="right")
+                Words(x - 7.0, y + 4.0, f"{mark * step:g}", SIZE, role="soft", anchor="right")
             )
             mark += 1
     for (*_, above), (_, _, below, _) in pairwise(zones):
@@ -45,7 +56,7 @@ def scale_of(plan: Plan, zones: list[Zone], x: float) -> tuple[list[Rule], list[
         )
     if zones:
         unit = system.unit("length")
-        words.append(Words(x - 7.0, zones[0][2] - 10.0, unit, 11.0, role="soft", anchor="right"))
+        words.append(Words(x - 7.0, zones[0][2] - 10.0, unit, SIZE, role="soft", anchor="right"))
     return rules, words
 
 

@@ -330,12 +330,11 @@ class _Cores:
             spans = self._main(row, number)
             for name in row.vessels:
                 own = [drains for key, drains in free.items() if key[0] == name]
-                if not own:
-                    continue
-                at = self._free_place(hosts.get(name, name), self.shifts.get(name), spans)
-                for drains in own:
-                    self._add_bundle(tuple(drains), at, number)
-                if not self.stands[name] and name not in hosts:
+                if own:
+                    at = self._free_place(hosts.get(name, name), self.shifts.get(name), spans)
+                    for drains in own:
+                        self._add_bundle(tuple(drains), at, number)
+                elif not self.stands[name] and name not in (*hosts, *spans):
                     self.most += 1.0
                     spans[name] = self.most, self.most
             for name in row.vessels:
