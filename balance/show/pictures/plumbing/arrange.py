@@ -26,8 +26,14 @@ def arranged(answer: Flows, drained: Mapping[str, float], *, left: float) -> tup
 
     def tried(shifts: Mapping[str, float]) -> tuple[Scheme, float, float]:
         scheme = scheme_of(answer, works_of(answer), drained, shifts)
-        pack(scheme.standing, left=left)
-        _place_words(scheme)
+        ends = {}
+        for last in (False, True):
+            pack(scheme.standing, left=left)
+            _place_words(scheme, last=last)
+            ends[last] = pack(scheme.items, left=left)
+        if ends[False] < ends[True]:
+            pack(scheme.standing, left=left)
+            _place_words(scheme, last=False)
         right = pack(scheme.items, left=left)
         lanes = sum(len(bundle.entries) for bundle in scheme.bundles)
         return scheme, right, right + DETOUR * (lanes + scheme.behind)
@@ -46,8 +52,13 @@ def arranged(answer: Flows, drained: Mapping[str, float], *, left: float) -> tup
     return best, right
 
 
-def _place_words(scheme: Scheme) -> None:
-    """Give the words of a vessel the first place between its verticals that is wide enough."""
+def _place_words(scheme: Scheme, *, last: bool) -> None:
+    """Give the words of a vessel the first place between its verticals that is wide enough.
+
+    Parameters
+    ----------
+    last : where none is, they stand behind all of its verticals, else in the widest place
+    """
     for tank in scheme.tanks.values():
         if tank.label is None:
             continue
@@ -70,5 +81,6 @@ def _place_words(scheme: Scheme) -> None:
         ]
         if spaces:
             wide = next((n for n, space in enumerate(spaces) if space >= wanted), None)
-            place = max(range(len(spaces)), key=spaces.__getitem__) if wide is None else wide
+            widest = max(range(len(spaces)), key=spaces.__getitem__)
+            place = wide if wide is not None else len(spaces) - 1 if last else widest
             tank.label.key = (*here[place].key, 0.0)

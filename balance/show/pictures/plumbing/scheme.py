@@ -32,7 +32,7 @@ from balance.units import SYSTEMS
 
 THIN, WIDE, DRY = 2.0, 12.0, 4.0  # widths of water, and of a pipe without any
 NOTHING = 1e-6  # of the greatest flow
-PITCH, DIAL_PITCH = 18.0, 38.0  # from drain to drain of a bundle, the second behind a handle
+PITCH, DIAL_PITCH = 16.0, 36.0  # from drain to drain of a bundle, the second behind a handle
 HOOK = 30.0  # from a riser over the rim to where it ends
 WALL = 9.0  # room beside a wall
 Side = str  # "start" or "end" of a line or of a bundle
