@@ -485,14 +485,7 @@ def _valve(drain: Drain) -> ValvePart | None:
 def _crossed(start: int | None, end: int | None) -> Iterator[Slot]:
     """Gaps, and rows between, that a vertical goes through."""
     if start is None or end is None:
-        yield (
-            ("gap", (start if end is None else end or 0) + 1)
-            if start is not None
-            else (
-                "gap",
-                (end or 0) + 1,
-            )
-        )
+        yield "gap", ((end if start is None else start) or 0) + 1
         return
     top, bottom = min(start, end), max(start, end)
     for number in range(top + 1, bottom + 1):

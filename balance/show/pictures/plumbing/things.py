@@ -128,7 +128,6 @@ class Rule:
     """A thin line: a leader, the scale of heights."""
 
     points: tuple[Point, ...]
-    role: Role = "soft"
     dot: bool = False
 
 
