@@ -114,6 +114,11 @@ class Picture:
     title: str
     description: str
 
+    @property
+    def width(self) -> float:
+        """Of its sheet [px]."""
+        return float(self.figure.get_figwidth() * _PER_INCH)
+
     def inline(self, name: str) -> str:
         """Give it as an SVG element for a page.
 

@@ -16,7 +16,7 @@ from balance.show.report.record import Block, Grid, Heading, Line, Listing, Reco
 from balance.show.report.sources import sources_of
 from balance.show.words import speed
 
-Size = Literal["small", "half", "desk", "phone", "wide"]
+Size = Literal["small", "half", "natural", "desk", "phone", "wide"]
 
 
 class Drawn(NamedTuple):
@@ -37,14 +37,16 @@ class Figure:
     svg : to be put into the page as it is
     title : what it shows
     heading : what stands above it
-    size : small ones stand four in a row, halves two; some are for a desk, some for a phone; wide
-        ones scroll where there is little room
+    size : small ones stand four in a row, halves two; some are for a desk, some for a phone;
+        natural and wide ones scroll where there is little room, wide ones fill what there is
+    width : of the picture itself [px]
     """
 
     svg: str
     title: str
     heading: str
     size: Size
+    width: float
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,13 @@ def report_of(survey: Survey, drawn: Sequence[tuple[str, Drawn]]) -> Report:
 
 
 def _figure(drawn: Drawn) -> Figure:
-    return Figure(drawn.picture.inline(drawn.name), drawn.picture.title, drawn.heading, drawn.size)
+    return Figure(
+        svg=drawn.picture.inline(drawn.name),
+        title=drawn.picture.title,
+        heading=drawn.heading,
+        size=drawn.size,
+        width=drawn.picture.width,
+    )
 
 
 def _job(checked: Recorder | None) -> str:

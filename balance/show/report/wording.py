@@ -91,6 +91,7 @@ LEADS = {
     "printed. Where no print is named, a figure is common practice or our own choice.",
     "plan": "The file as it was read, to begin again from.",
 }
+LEVELS, COURSE = "How far the water rises and falls", "As time goes on"
 NOTES = {"spread": HEADINGS["targets"], "check": "The plan as it was read"}
 SOURCES = "Published sources of its laws and data"
 FLOW_ARROW = "water"
