@@ -21,7 +21,10 @@ SEARCHED = 1.0
 """How far above the highest inlet a level is looked for where no rim bounds it [m]; our own
 choice."""
 
-_HALVINGS = 200  # until no float lies between; 60 will do for levels of some metres
+_NARROW = 1e-13  # [m], between the bounds of a level that is found
+_NOTHING = 1e-15  # of what is to be zero, as flow [m³/s]
+_STEPS = 200  # at most; a dozen will mostly do
+_HALVE_EACH = 4  # of so many steps one goes to the middle, whatever the others gain
 _OPEN_AIR = -1e3  # [m], a surface far below every edge
 
 
@@ -302,15 +305,32 @@ def _end(plan: Plan, drain: GravityDrain) -> float | None:
 
 
 def rising_root(f: Callable[[Floats], Floats], low: Floats, high: Floats) -> Floats:
-    """Where rising functions of arrays are zero, between bounds; a bound where they never are."""
+    """Where rising functions of arrays are zero, between bounds; a bound where they never are.
+
+    By the line through both ends, of which one that stays has its value halved (the Illinois rule);
+    every few steps by halves, for bends.
+    """
     low, high = low.copy(), high.copy()
-    under = f(high) < 0.0
+    at_low, at_high = f(low), f(high)
+    under, over = at_high < 0.0, at_low >= 0.0
     low[under] = high[under]
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        if ((middle <= low) | (middle >= high)).all():
+    high[over & ~under] = low[over & ~under]
+    stayed = np.zeros(len(low), dtype=np.intp)  # +1 if the upper end did last time, -1 the lower
+    for step in range(_STEPS):
+        width = high - low
+        if (width <= _NARROW).all():
             break
-        above = f(middle) >= 0.0
-        high = np.where(above, middle, high)
-        low = np.where(above, low, middle)
+        with np.errstate(all="ignore"):  # ends of no width have no line
+            chord = high - at_high * width / (at_high - at_low)
+        halved = 0.5 * (low + high)
+        inside = (chord > low) & (chord < high) & (step % _HALVE_EACH != 0)
+        at = np.where(inside, chord, halved)
+        value = f(at)
+        above = value >= 0.0
+        at_low = np.where(above, np.where(stayed < 0, 0.5 * at_low, at_low), value)
+        at_high = np.where(above, value, np.where(stayed > 0, 0.5 * at_high, at_high))
+        stayed = np.where(above, -1, 1)
+        high, low = np.where(above, at, high), np.where(above, low, at)
+        found = np.abs(value) <= _NOTHING
+        low[found] = high[found] = at[found]
     return high
