@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from balance.questions.spread import Spread
     from balance.questions.travel import Travel
 
-SYSTEMS = 20_000
-"""Drawn at random for bands of flow, whose ends it tells to about 1 %; our own choice."""
+SYSTEMS = 10_000
+"""Drawn at random for bands of flow, whose ends it tells to about 2 %; our own choice."""
 
 
 _LONGEST_FIRST = (

@@ -8,7 +8,8 @@ from balance import water
 from balance.parts import friction, pumps, tees
 from balance.parts.sources import named_in, sources
 from balance.plan.model import Plan
-from balance.questions.catalogue import catalogue
+from balance.questions.catalogue.forms import forms
+from balance.questions.catalogue.question import SIZE
 
 
 def sources_of(plan: Plan) -> tuple[str, ...]:
@@ -35,6 +36,6 @@ def _of_parts(plan: Plan) -> Iterator[str]:
         for field in ("fitting", "valve", "check", "inlet", "outlet")
         if isinstance(kind := getattr(part, field, None), str)
     }
-    for known in catalogue(units=plan.units).parts:
-        if known.name in named:
-            yield from known.keys
+    for form in forms(SIZE):
+        if form.name in named:
+            yield from named_in(form.source)
