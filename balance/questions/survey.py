@@ -92,6 +92,18 @@ class Survey(Record):
     unanswered: tuple[Unanswered, ...]
     plan: Plan = field(metadata={"private": True})
 
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values: each answer as its own question gives it."""
+        answers = {
+            name: None if (answer := getattr(self, name)) is None else answer.to_dict()
+            for name in ("fit", "settings", *_LONGEST_FIRST)
+        }
+        return {
+            "title": self.title,
+            **answers,
+            "unanswered": [each.to_dict() for each in self.unanswered],
+        }
+
 
 def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
     """Ask a plan every question.

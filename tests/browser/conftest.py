@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
+from tests.browser.picture import LAGOON, NAMES, browser_here
 from tests.cli.session import run
 
-ROOT = Path(__file__).parents[2]
-LAGOON = ROOT / "pump_curves_demo" / "lagoon.toml"
-READINGS = ROOT / "pump_curves_demo" / "lagoon-readings.csv"
-NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 QUIET = ("--no-sandbox", "--disable-gpu", "--disable-background-networking",
          "--disable-component-update", "--disable-sync")  # fmt: skip
 
@@ -22,7 +18,7 @@ QUIET = ("--no-sandbox", "--disable-gpu", "--disable-background-networking",
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Chromium of the system, without a window."""
-    found = next(filter(None, map(shutil.which, NAMES)), None)
+    found = browser_here()
     if found is None:
         pytest.skip(
             f"no browser here: none of {', '.join(NAMES)} is on the path; "

@@ -25,7 +25,7 @@ DAY = {
 }  # fmt: skip
 NIGHT = {
     "ink": "#ece7da", "soft": "#b3c2c6", "mark": "#ffa183", "paper": "#10191d", "glass": "#17242a",
-    "water": "#1f434c", "wet": "#4796a4", "sand": "#57492a", "tint": "#5c2f20", "rule": "#3a4a50",
+    "water": "#1f434c", "wet": "#2f7d8c", "sand": "#57492a", "tint": "#5c2f20", "rule": "#3a4a50",
 }  # fmt: skip
 
 LETTERS = "DejaVu Sans"  # matplotlib brings it along; a page has narrower letters of its own

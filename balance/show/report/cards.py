@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import cos, floor, pi, sin
 from typing import NamedTuple
 
@@ -11,6 +12,7 @@ from balance.plan.openings import Handle, opening_words
 from balance.questions.drains.answer import Gate
 from balance.questions.settings.answer import BranchFlow, HandleMark
 from balance.questions.survey import Survey
+from balance.questions.travel import ValveTravel
 from balance.show.report import wording
 from balance.show.words import between, percent, seconds
 from balance.units import SYSTEMS, UnitSystem
@@ -85,10 +87,11 @@ def cards(survey: Survey) -> Iterator[Card]:
     system = SYSTEMS[survey.plan.units]
     if survey.settings is not None:
         branches = {branch.branch: branch for branch in survey.settings.branches}
+        travels = {} if survey.travel is None else {v.valve: v for v in survey.travel.valves}
         for handle in survey.settings.handles:
             branch = branches.get(handle.stretch)
             sets_it = branch is not None and branch.valve == handle.valve
-            yield _of_handle(handle, branch if sets_it else None, system)
+            yield _of_handle(handle, branch if sets_it else None, travels.get(handle.valve), system)
     if survey.drains is not None:
         for vessel in survey.drains.vessels:
             for gate in vessel.gates:
@@ -96,12 +99,14 @@ def cards(survey: Survey) -> Iterator[Card]:
                     yield _of_gate(gate, gate.aim.opening, system)
 
 
-def _of_handle(handle: HandleMark, branch: BranchFlow | None, system: UnitSystem) -> Card:
+def _of_handle(
+    handle: HandleMark, branch: BranchFlow | None, travel: ValveTravel | None, system: UnitSystem
+) -> Card:
     facts: list[tuple[str, str]] = []
     if handle.role != "set":
         facts.append((wording.HANDLE, wording.ROLES[handle.role]))
     if branch is not None:
-        facts += _flows(branch, system)
+        facts += _flows(branch, travel, system)
     return Card(
         valve=handle.valve,
         place="" if handle.stretch == handle.valve else wording.IN.format(handle.stretch),
@@ -112,7 +117,9 @@ def _of_handle(handle: HandleMark, branch: BranchFlow | None, system: UnitSystem
     )
 
 
-def _flows(branch: BranchFlow, system: UnitSystem) -> Iterator[tuple[str, str]]:
+def _flows(
+    branch: BranchFlow, travel: ValveTravel | None, system: UnitSystem
+) -> Iterator[tuple[str, str]]:
     yield wording.GIVES, system.text(branch.flow, "flow") if branch.flow else wording.NOTHING
     if wanted := between(system, branch.low, branch.high):
         yield wording.WANTED, f"{wanted} {system.unit('flow')}"
@@ -120,10 +127,27 @@ def _flows(branch: BranchFlow, system: UnitSystem) -> Iterator[tuple[str, str]]:
         yield wording.BUCKET, wording.FILLS.format(branch.bucket, seconds(branch.bucket_time))
     low, high = branch.limits
     most = branch.high if high is None else high  # of what is wanted, where nothing else bounds it
-    if branch.flow or most is not None:
-        yield wording.NOT_ABOVE, wording.NO_LIMIT if most is None else system.text(most, "flow")
+    if most is not None:
+        yield wording.NOT_ABOVE, system.text(most, "flow") + _where(travel, most)
+    elif branch.flow:
+        yield wording.NOT_ABOVE, wording.NO_LIMIT
     if low:
         yield wording.NOT_BELOW, system.text(low, "flow")
+
+
+def _where(travel: ValveTravel | None, most: float) -> str:
+    """At which mark a handle, turned alone, would bring its flow to the most that it should be."""
+    if travel is None or travel.flow > most:
+        return ""
+    for (before, low), (after, high) in pairwise(zip(travel.openings, travel.flows, strict=True)):
+        if low <= most < high:
+            opening = before + (after - before) * (most - low) / (high - low)
+            step = travel.step_travel / travel.travel
+            mark = floor(opening / step) * step  # a step too far would exceed it
+            return wording.AT_MARK.format(
+                opening_words(mark, handle=travel.handle, travel=travel.travel)
+            )
+    return wording.NOT_REACHED
 
 
 def _of_gate(gate: Gate, opening: float, system: UnitSystem) -> Card:

@@ -15,6 +15,7 @@ NOT_ABOVE, NOT_BELOW, NOT_BEYOND, CARRIES = (
 NOTHING = "nothing"
 FILLS = "{} in {}"
 NO_LIMIT = "the plan names no limit"
+AT_MARK, NOT_REACHED = ", at {}", ", out of its reach"
 ROLES = {"stays": "leave it as it stands", "locked": "locked: leave it"}
 TRIM = "then trim it until {} just runs"
 WINDOW = "{1}; not below {0}"
@@ -82,7 +83,8 @@ LEADS = {
     "the flow lies between the ends of its bar until it is measured.",
     "close": "Each branch shut in turn, all other handles at their marks.",
     "travel": "Each handle turned alone, from shut to full, all others at their marks.",
-    "drains": "With handles at their marks.",
+    "drains": "Filled as it stands with handles at their marks and gates as the plan has them; "
+    "levels with something blocked are at the greatest inflow that handles can send there.",
     "outage": "From handles at their marks; nothing counts on a check valve.",
     "cards": "Cut them out and hang one on each valve. Hold a card so that its arrow points the "
     "way the water goes; the dial is then as the handle is seen from the front.",
@@ -91,7 +93,8 @@ LEADS = {
     "printed. Where no print is named, a figure is common practice or our own choice.",
     "plan": "The file as it was read, to begin again from.",
 }
-LEVELS, COURSE = "How far the water rises and falls", "As time goes on"
+LEVELS = "How far the water rises and falls"
+COURSE = "As time goes on, with what happens, numbered in the order of the list below"
 NOTES = {"spread": HEADINGS["targets"], "check": "The plan as it was read"}
 SOURCES = "Published sources of its laws and data"
 FLOW_ARROW = "water"

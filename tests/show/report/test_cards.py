@@ -6,10 +6,12 @@ from dataclasses import replace
 from math import atan2, degrees, hypot
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import balance
-from balance.plan.openings import opening_words
+from balance.plan.model import Plan, ValvePart
+from balance.plan.openings import opening_words, parse_opening
 from balance.questions.survey import Survey
 from balance.show.report.cards import Dial, cards, dial
 from balance.units import parse
@@ -27,7 +29,6 @@ def survey() -> Survey:
             "fit",
             "flows",
             "duty_points",
-            "travel",
             "close",
             "outage",
             "spread",
@@ -40,10 +41,25 @@ def survey() -> Survey:
         title=plan.title,
         settings=found,
         drains=balance.drains(found.plan),
+        travel=balance.travel(found.plan),
         unanswered=(),
         plan=found.plan,
         **nothing,
     )
+
+
+def valve_named(plan: Plan, name: str) -> ValvePart:
+    (found,) = [ref.part for ref in plan.valves() if ref.name == name]
+    return found
+
+
+def most_of(survey: Survey, name: str) -> float:
+    """What is not to be exceeded: the limit, or else the most that is wanted [m³/s]."""
+    assert survey.settings is not None
+    (branch,) = [each for each in survey.settings.branches if each.branch == name]
+    most = branch.limits[1] if branch.limits[1] is not None else branch.high
+    assert most is not None
+    return most
 
 
 def angle(face: Dial) -> float:
@@ -101,6 +117,7 @@ def test_every_valve_has_a_card_that_says_what_the_answer_says(survey: Survey) -
     assert survey.settings is not None
     handles = {handle.valve: handle for handle in survey.settings.handles}
     assert set(handles) <= set(found)
+    marks: dict[str, str] = {}
     for branch in survey.settings.branches:
         assert branch.valve is not None
         handle, facts = handles[branch.valve], dict(found[branch.valve].facts)
@@ -111,8 +128,23 @@ def test_every_valve_has_a_card_that_says_what_the_answer_says(survey: Survey) -
             assert branch.bucket in facts["bucket"]
         most = branch.limits[1] if branch.limits[1] is not None else branch.high
         if most is not None:
-            assert parse(facts["do not exceed"], "flow") == pytest.approx(most, rel=5e-3)
-    assert dict(found["carbon reactor"].facts)["do not exceed"] == "160 gph"
+            flow, _, where = facts["do not exceed"].partition(", ")
+            assert parse(flow, "flow") == pytest.approx(most, rel=5e-3)
+            marks[branch.branch] = where
+    # Each at the last mark at which the flow is still below: what travel says of it and the next.
+    assert survey.travel is not None
+    travels = {valve.valve: valve for valve in survey.travel.valves}
+    assert marks.pop("carbon reactor") == "out of its reach"
+    assert travels["carbon reactor"].flows[-1] < parse("160 gph", "flow")
+    assert len(marks) == 7
+    for name, where in marks.items():
+        valve = travels[name]
+        if where == "out of its reach":
+            continue
+        opening = parse_opening(where.removeprefix("at "), valve_named(survey.plan, name))
+        step = valve.step_travel / valve.travel
+        below, above = np.interp([opening, opening + step], valve.openings, valve.flows)
+        assert below <= most_of(survey, name) < above
     assert dict(found["carbon reactor"].facts)["nor fall below"] == "60.0 gph"
 
 
