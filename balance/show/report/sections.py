@@ -58,6 +58,7 @@ class Section:
     key : that links lead to
     heading, lead : what it is about, in few words and in a sentence
     figures, blocks : what it shows
+    aside : short lists that may stand side by side
     folded : what it shows when asked, and on paper; nothing that is bad
     more : what that is about
     reason : why it shows nothing, where it does not
@@ -68,6 +69,7 @@ class Section:
     lead: str = ""
     figures: tuple[Figure, ...] = ()
     blocks: tuple[Block, ...] = ()
+    aside: tuple[Block, ...] = ()
     folded: tuple[Block, ...] = ()
     more: str = ""
     reason: str = ""
@@ -112,6 +114,7 @@ _ORDER = (
     "outage", "buy", "cut",
 )  # fmt: skip
 _FOLDS = frozenset({"fit", "targets", "close", "pumps", "drains", "outage", "assumptions"})
+_LISTS = frozenset({"settings"})  # whose table short lists follow
 _TOLD_BY = {"targets": "spread"}  # sections whose words an answer of another name has
 
 
@@ -235,6 +238,10 @@ def _section(
     key: str, blocks: Sequence[Block], *, figures: tuple[Figure, ...] = (), reason: str = ""
 ) -> Section:
     shown, folded = _fold(blocks) if key in _FOLDS else (list(blocks), [])
+    aside: list[Block] = []
+    if key in _LISTS and any(isinstance(block, Heading) for block in shown):
+        first = next(at for at, block in enumerate(shown) if isinstance(block, Heading))
+        shown, aside = shown[:first], shown[first:]
     about = [block.text for block in folded if isinstance(block, Heading)]
     return Section(
         key=key,
@@ -242,6 +249,7 @@ def _section(
         lead=wording.LEADS.get(key, ""),
         figures=figures,
         blocks=tuple(shown),
+        aside=tuple(aside),
         folded=tuple(folded),
         more=wording.MORE.format(", ".join(dict.fromkeys(about))) if about else wording.ALL_FIGURES,
         reason=reason,
