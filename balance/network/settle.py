@@ -46,6 +46,7 @@ class State:
     ----------
     flow : (E, S) [m³/s]; exactly zero in shut valves and shut check valves
     heads : (joints + fixed, S) [m]
+    lost : (E, S) head that the laws take along each run [m]
     held : (E, S) runs whose flow was held, shut check valves among them
     converged : (S,)
     iterations : (S,) linear solves
@@ -53,6 +54,7 @@ class State:
 
     flow: Floats
     heads: Floats
+    lost: Floats
     held: Bools
     converged: Bools
     iterations: Ints
@@ -66,6 +68,7 @@ class State:
         return State(
             self.flow.take(columns, axis=1),
             self.heads.take(columns, axis=1),
+            self.lost.take(columns, axis=1),
             self.held.take(columns, axis=1),
             self.converged.take(columns),
             self.iterations.take(columns),
@@ -77,6 +80,7 @@ class State:
         return State(
             self.flow[:, here],
             self.heads[:, here],
+            self.lost[:, here],
             self.held[:, here],
             self.converged[here],
             self.iterations[here],
@@ -142,7 +146,9 @@ def settle(
     shut = np.empty((topology.runs, scenarios), dtype=np.bool_)
     for part in _parts(every, columns):
         shut[:, part] = these(part).end(outcome, part)
-    return State(outcome.flow, outcome.heads, shut, outcome.converged, outcome.iterations)
+    return State(
+        outcome.flow, outcome.heads, outcome.lost, shut, outcome.converged, outcome.iterations
+    )
 
 
 def _parts(columns: Ints, most: int) -> Iterator[Ints]:

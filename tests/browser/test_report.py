@@ -17,6 +17,8 @@ from tests.cli.session import run
 
 PHONE, TABLET, DESK = 375, 820, 1400  # pixels of width
 
+pytestmark = pytest.mark.xdist_group("browser")  # one report and one browser for all
+
 
 @pytest.fixture
 def at_desk(browser: Browser, lagoon: Path) -> Iterator[Page]:
@@ -26,8 +28,10 @@ def at_desk(browser: Browser, lagoon: Path) -> Iterator[Page]:
     page.close()
 
 
-@pytest.mark.parametrize("width", [320, PHONE, TABLET, DESK])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(
+    ("width", "scheme"),
+    [(320, "dark"), (PHONE, "light"), (TABLET, "light"), (DESK, "light")],
+)
 def test_it_opens_without_a_word_and_without_scrolling_sideways(
     browser: Browser, lagoon: Path, width: int, scheme: str
 ) -> None:
@@ -54,7 +58,7 @@ def test_it_opens_without_a_word_and_without_scrolling_sideways(
 def test_nothing_bars_who_sees_little_or_uses_no_mouse(
     browser: Browser, lagoon: Path, scheme: str
 ) -> None:
-    # WCAG 2.2 A and AA, and good practice, as the axe library checks them.
+    # wcag, levels A and AA, and good practice, as the axe library checks them.
     context = browser.new_context(
         bypass_csp=True, color_scheme="dark" if scheme == "dark" else "light"
     )

@@ -83,6 +83,7 @@ def by_root(
     return State(
         flow,
         np.concatenate([heads, np.broadcast_to(fixed_heads, (topology.fixed, scenarios))]),
+        laws(flow).head,
         held,
         np.ones(scenarios, dtype=np.bool_),
         np.ones(scenarios, dtype=np.intp),

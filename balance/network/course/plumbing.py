@@ -160,11 +160,9 @@ class Plumbing:
         given: tuple[tuple[int, ...], Floats] = ((), np.zeros((0, 0))),
     ) -> State:
         """The network at levels (V, S), some of its runs held at flows."""
-        laws, shut = self._laws
+        shut = self._laws[1]
         each = self.mouths.each
-        forward = {each[m].run for m in modes.aired if each[m].way == IN}
-        forward |= {mouth.run for mouth in each if mouth.free}
-        laws = replace(laws, one_way=np.union1d(laws.one_way, sorted(forward)).astype(np.intp))
+        laws = self._laws_where(modes.aired)
         held = np.repeat(shut, levels.shape[1], axis=1) if shut.shape[1] == 1 else shut
         held[[each[m].run for m in modes.aired | modes.empty if each[m].way == OUT]] = True
         rows, flow = given
@@ -191,11 +189,26 @@ class Plumbing:
         # Most check valves that were shut a moment ago still are: Newton need not find that anew.
         before = _shut_before(near, laws, held)
         state = settled(_with(held, before))
-        if len(before) and _opens(self.mouths.topology, laws, state, before):
+        if len(before) and _opens(self.mouths.topology, state, before):
             state = settled(held)
         if not state.converged.all():
             raise unsettled(replace(self.network, topology=self.mouths.topology), laws, state)
         return state
+
+    def _laws_where(self, aired: frozenset[int]) -> RunLaws:
+        """The laws where air has come in at some mouths: nothing is drawn in there any more."""
+        if aired not in self._found_laws:
+            laws, each = self._laws[0], self.mouths.each
+            forward = {each[m].run for m in aired if each[m].way == IN}
+            forward |= {mouth.run for mouth in each if mouth.free}
+            one_way = np.union1d(laws.one_way, sorted(forward)).astype(np.intp)
+            self._found_laws[aired] = replace(laws, one_way=one_way)
+        return self._found_laws[aired]
+
+    @cached_property
+    def _found_laws(self) -> dict[frozenset[int], RunLaws]:
+        """Those that were asked for already: modes seldom change."""
+        return {}
 
     @cached_property
     def _behind_crests(self) -> tuple[tuple[int, float], ...]:
@@ -270,10 +283,10 @@ def _with(held: Bools, rows: Ints) -> Bools:
     return more
 
 
-def _opens(topology: Topology, laws: RunLaws, state: State, shut: Ints) -> bool:
+def _opens(topology: Topology, state: State, shut: Ints) -> bool:
     """Whether the heads on either side of a run that is held shut would push water through it."""
     pull = topology.drop(state.heads).take(shut, axis=0)
-    return bool((pull - laws(state.flow).head.take(shut, axis=0) > REOPEN).any())
+    return bool((pull - state.lost.take(shut, axis=0) > REOPEN).any())
 
 
 def _rim_length(vessel: Vessel) -> float:

@@ -109,7 +109,7 @@ def settled_cases(network: Network, cases: Arrays, near: State) -> State:
     """
     every = np.arange(cases.openings.shape[1])
     speeds = np.repeat(network.speeds, len(every), axis=1)
-    repeated = _columns(near, np.zeros_like(every))
+    repeated = near.take(np.zeros_like(every))
     return _settled(network, cases, cases.openings, speeds, case=every, near=repeated, sure=True)
 
 
@@ -130,20 +130,10 @@ def _settled(
         network,
         laws,
         held=shut | cases.held.take(case, axis=1),
-        near=_columns(near, case),
+        near=near.take(case),
         scenarios=len(case),
     )
     stuck = np.flatnonzero(~state.converged)
     if sure and len(stuck):
         raise unsettled(network, laws.take(stuck[:1]), state.one(int(stuck[0])))
     return state
-
-
-def _columns(state: State, columns: Ints) -> State:
-    return State(
-        state.flow.take(columns, axis=1),
-        state.heads.take(columns, axis=1),
-        state.held.take(columns, axis=1),
-        state.converged[columns],
-        state.iterations[columns],
-    )

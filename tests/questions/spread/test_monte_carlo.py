@@ -40,13 +40,7 @@ def check_drawn(network: Network, systems: int) -> int:
     kept = np.flatnonzero(solved.settled)
     laws = solved.laws.take(kept)
     shut = np.broadcast_to(solved.shut, solved.state.held.shape)[:, kept]
-    state = type(solved.state)(
-        solved.state.flow[:, kept],
-        solved.state.heads[:, kept],
-        solved.state.held[:, kept],
-        solved.state.converged[kept],
-        solved.state.iterations[kept],
-    )
+    state = solved.state.take(kept)
     check_laws(network.topology, laws, state, shut=shut, draw=network.draw)
     check_check_valves(network.topology, laws, state, shut=shut)
     for column in range(min(5, len(kept))):

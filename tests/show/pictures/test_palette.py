@@ -16,7 +16,7 @@ UNUSED = {("mark", "tint"), ("mark", "sand"), ("mark", "water"), ("soft", "tint"
 
 def linear(colour: str) -> list[float]:
     parts = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
-    # WCAG 2.2 (W3C, 2023), definition of relative luminance.
+    # wcag, definition of relative luminance.
     return [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
 
 
@@ -26,13 +26,12 @@ def luminance(rgb: list[float]) -> float:
 
 
 def contrast(one: list[float], other: list[float]) -> float:
-    """WCAG 2.2 (W3C, 2023), definition of contrast ratio."""
+    """Of two colours; wcag, definition of contrast ratio."""
     high, low = sorted((luminance(one), luminance(other)), reverse=True)
     return (high + 0.05) / (low + 0.05)
 
 
-# Machado, Oliveira, Fernandes, A Physiologically-based Model for Simulation of Color Vision
-# Deficiency, IEEE TVCG 15, 2009: matrices for severity 1.0, from memory.
+# machado-2009, matrices for severity 1.0; from memory.
 BLINDNESS = {
     "protan": ((0.152286, 1.052583, -0.204868), (0.114503, 0.786281, 0.099216),
                (-0.003882, -0.048116, 1.051998)),
@@ -53,7 +52,7 @@ def seen(colour: str, kind: str) -> list[float]:
 
 @pytest.mark.parametrize("colours", [DAY, NIGHT], ids=["day", "night"])
 def test_words_can_be_read_on_every_ground(colours: dict[str, str]) -> None:
-    # WCAG 2.2, success criterion 1.4.3: 4.5 for text of any size.
+    # wcag, success criterion 1.4.3: 4.5 for text of any size.
     faint = {
         (word, ground): round(contrast(linear(colours[word]), linear(colours[ground])), 2)
         for word, ground in product(WORDS, GROUNDS)
@@ -72,7 +71,7 @@ def test_black_on_white_has_the_contrast_that_the_standard_says() -> None:
 def test_the_accent_is_told_from_water_and_paper_however_colours_are_seen(
     colours: dict[str, str], kind: str
 ) -> None:
-    # WCAG 2.2, success criterion 1.4.11: 3 for what is drawn, against what it is drawn on.
+    # wcag, success criterion 1.4.11: 3 for what is drawn, against what it is drawn on.
     for ground in ("paper", "glass", "water"):
         assert contrast(seen(colours["mark"], kind), seen(colours[ground], kind)) >= 3.0
     assert contrast(seen(colours["ink"], kind), seen(colours["wet"], kind)) >= 3.0
