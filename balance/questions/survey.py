@@ -6,8 +6,6 @@ All but the shopping and the check are asked of the plan with its handles at the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -15,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from balance.errors import BalanceError
 from balance.plan.model import Plan
 from balance.plan.reading import Readings
+from balance.questions.cores import on_all_cores
 from balance.questions.record import Record
 
 if TYPE_CHECKING:
@@ -36,9 +35,9 @@ SYSTEMS = 10_000
 """Drawn at random for bands of flow, whose ends it tells to about 2 %; our own choice."""
 
 
-_LONGEST_FIRST = (
-    "outage", "drains", "spread", "pumps", "close", "cut", "buy", "travel", "duty_points",
-    "check", "flows",
+_LONGEST_LAST = (
+    "drains", "spread", "pumps", "close", "cut", "buy", "travel", "duty_points", "check", "flows",
+    "outage",
 )  # fmt: skip
 _AS_WRITTEN = frozenset({"check", "buy", "cut", "pumps"})  # marks make no difference, or mislead
 _HOW = {"spread": {"systems": SYSTEMS}}
@@ -96,7 +95,7 @@ class Survey(Record):
         """Plain values: each answer as its own question gives it."""
         answers = {
             name: None if (answer := getattr(self, name)) is None else answer.to_dict()
-            for name in ("fit", "settings", *_LONGEST_FIRST)
+            for name in ("fit", "settings", *_LONGEST_LAST)
         }
         return {
             "title": self.title,
@@ -123,35 +122,24 @@ def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
     first["settings"] = _asked("settings", plan)
     found = first["settings"]
     at_marks = plan if isinstance(found, Unanswered) else found.plan
-    plans = {name: plan if name in _AS_WRITTEN else at_marks for name in _LONGEST_FIRST}
+    plans = {name: plan if name in _AS_WRITTEN else at_marks for name in _LONGEST_LAST}
     if not plan.candidates:
         del plans["pumps"]
-    longest, *others = plans
-    with _ahead({name: plans[name] for name in others}) as found_by_others:
-        answers = first | {longest: _asked(longest, plans[longest])} | found_by_others()
+    found_at_once = on_all_cores(_asked_of, list(plans.items()))
+    answers = first | dict(zip(plans, found_at_once, strict=True))
     return Survey(
         title=plan.title,
         **{
             name: None if isinstance(answer := answers.get(name), Unanswered) else answer
-            for name in ("fit", "settings", *_LONGEST_FIRST)
+            for name in ("fit", "settings", *_LONGEST_LAST)
         },
         unanswered=tuple(each for each in answers.values() if isinstance(each, Unanswered)),
         plan=at_marks,
     )
 
 
-@contextmanager
-def _ahead(plans: Mapping[str, Plan]) -> Iterator[Callable[[], dict[str, Any]]]:
-    """Ask questions in other processes, where there are cores for it, while this one goes on."""
-    from joblib import cpu_count
-    from joblib.externals.loky import ProcessPoolExecutor
-
-    if cpu_count() == 1:
-        yield lambda: {name: _asked(name, plan) for name, plan in plans.items()}
-        return
-    with ProcessPoolExecutor(max_workers=min(cpu_count() - 1, len(plans))) as others:
-        promised = {name: others.submit(_asked, name, plan) for name, plan in plans.items()}
-        yield lambda: {name: each.result() for name, each in promised.items()}
+def _asked_of(job: tuple[str, Plan]) -> Any:  # noqa: ANN401  # each has its own answer
+    return _asked(*job)
 
 
 def _asked(name: str, plan: Plan, *more: object) -> Any:  # noqa: ANN401  # each has its own answer

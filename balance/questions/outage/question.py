@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 
 import numpy as np
 
 from balance.network.arrays import network_of
 from balance.network.basins import basin_of
 from balance.plan.model import OutletPart, Plan
+from balance.questions.cores import on_all_cores
 from balance.questions.outage.answer import Case, Gift, Happening, Outage, Pool
 from balance.questions.outage.cases import combinations_of
 from balance.questions.outage.checks import checks_of
@@ -110,13 +112,13 @@ def _run(
 ) -> Iterable[Stopped]:
     """Every case in its order, many of them on as many cores as there are."""
     if len(tries) < WORTH_CORES:
-        return (stop(plan, failed, start=start, holes=holes) for failed, holes in tries)
-    from joblib import Parallel, cpu_count, delayed
+        return map(partial(_one, plan, start), tries)
+    return on_all_cores(partial(_one, plan, start), tries)
 
-    found: Iterator[Stopped] = Parallel(n_jobs=min(cpu_count(), len(tries)), return_as="generator")(
-        delayed(stop)(plan, failed, start=start, holes=holes) for failed, holes in tries
-    )
-    return found
+
+def _one(plan: Plan, start: Mapping[str, float], case: tuple[tuple[str, ...], bool]) -> Stopped:
+    failed, holes = case
+    return stop(plan, failed, start=start, holes=holes)
 
 
 def _any_holes(plan: Plan) -> bool:
