@@ -153,6 +153,12 @@ def test_nothing_is_cut_off_at_the_edge_of_a_sheet(at_desk: Page, paper: str, wi
              .map(each => each.tagName + ': ' + each.textContent.slice(0, 60))"""
     )
     assert not wide, paper
+    full = at_desk.evaluate(
+        """[...document.querySelectorAll('.card')]
+             .filter(each => each.scrollHeight > each.clientHeight + 1)
+             .map(each => each.textContent)"""
+    )
+    assert not full, paper
 
 
 HOSTILE = "<script>alert(1)</script>"
