@@ -46,6 +46,8 @@ def report(
 
     One file that needs no network. Ends with 0 once it is written, whatever it has to say.
     """
+    from balance.plan.fitted import fitted_text
+    from balance.plan.read import text_of
     from balance.plan.readings import read_readings
     from balance.plan.whole import write_over
     from balance.questions.survey import survey
@@ -60,11 +62,9 @@ def report(
     made_from = wording.READ_FROM.format(plan.name)
     if readings is not None:
         made_from = wording.AND_READINGS.format(plan.name, readings.name)
-    text = page(
-        survey(read, readings=measured),
-        plan_text=plan.read_text(encoding="utf-8-sig"),
-        made_from=made_from,
-    )
-    write_over(to, text)
+    found, text = survey(read, readings=measured), text_of(plan)
+    if found.fit is not None:
+        text = fitted_text(text, found.fit.learnt, read)
+    write_over(to, page(found, plan_text=text, made_from=made_from))
     print(f"{to} is written. Open it in a browser; print it from there, valve cards and all.")
     return ANSWER

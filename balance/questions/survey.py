@@ -117,8 +117,9 @@ def survey(plan: Plan, *, readings: Readings | None = None) -> Survey:
     """
     first: dict[str, Any] = {}
     if readings is not None:
-        first["fit"] = _asked("fit", plan, readings)
-        plan = first["fit"].plan if not isinstance(first["fit"], Unanswered) else plan
+        first["fit"] = learnt = _asked("fit", plan, readings)
+        if not isinstance(learnt, Unanswered):
+            plan = learnt.plan.model_copy(update={"learnt": learnt.learnt})
     first["settings"] = _asked("settings", plan)
     found = first["settings"]
     at_marks = plan if isinstance(found, Unanswered) else found.plan

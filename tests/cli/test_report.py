@@ -124,3 +124,25 @@ def test_it_goes_by_the_units_that_are_asked_for(starter: str) -> None:
     page = Path("page.html").read_text(encoding="utf-8").partition('id="plan"')[0]
     assert "L/h" in page
     assert "gph" not in page
+
+
+def test_with_readings_it_is_of_what_they_told(starter: str) -> None:
+    log = "branch,volume,seconds\nreactor,1 gal,60.0 61.0 60.5\nrefugium,1 gal,15.1 15.0 15.2\n"
+    Path("log.csv").write_text(log, encoding="utf-8")
+    ran = run("report", starter, "log.csv", "-o", "page.html")
+    assert (ran.code, ran.err) == (0, "")
+    page = Path("page.html").read_text(encoding="utf-8")
+    assert "What the readings told" in page
+    assert "Made from plan.toml, fitted to the readings in log.csv." in page
+    assert "[learnt" in page.partition('id="plan"')[2]  # to begin again from what is known now
+    assert sorted(path.name for path in Path.cwd().iterdir()) == [
+        "log.csv", "page.html", "plan.toml",
+    ]  # fmt: skip
+
+
+def test_faulty_readings_are_named_and_nothing_is_written(starter: str) -> None:
+    Path("log.csv").write_text("branch,volume,seconds\nreacter,1 gal,60.0\n", encoding="utf-8")
+    ran = run("report", starter, "log.csv", "-o", "page.html")
+    assert ran.code == 2
+    assert "log.csv:2" in ran.err
+    assert not Path("page.html").exists()

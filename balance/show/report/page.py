@@ -18,7 +18,7 @@ def page(survey: Survey, *, plan_text: str, made_from: str) -> str:
     Parameters
     ----------
     survey : all answers of a plan
-    plan_text : the file of the plan, as it was read
+    plan_text : the file of the plan, as it was read, with what readings told of it
     made_from : which files it was made from, in a sentence
 
     The same survey gives the same text.  Whatever a user wrote is escaped.
