@@ -14,7 +14,7 @@ from balance.errors import UsageError
 ReadingsFile = Annotated[
     Path | None,
     typer.Argument(
-        metavar="[READINGS]",
+        metavar="READINGS",
         help="A CSV file of what was measured, to which the plan is fitted first.",
         show_default=False,
     ),
@@ -56,7 +56,10 @@ def report(
 
     to = Path(f"{plan.stem}-report.html") if out is None else out
     if to.suffix.lower() not in _ENDINGS:
-        raise UsageError(f'"{to}" is no name for a page; write a name such as {plan.stem}.html')
+        raise UsageError(
+            f'"{to}" is no name for a page; write a name such as {plan.stem}.html, and print it to '
+            "PDF from a browser where you want that"
+        )
     read = read_plan(plan, units)
     measured = None if readings is None else read_readings(readings, read, keep_going=keep_going)
     made_from = wording.READ_FROM.format(plan.name)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from balance.errors import BalanceError, NoSolutionError, SolveError
+from balance.questions.cores import on_all_cores
 from balance.questions.pumps.answer import PumpTrial
 from balance.questions.pumps.contenders import Contender
 from balance.questions.pumps.trial import strength, try_out
@@ -48,17 +50,11 @@ def try_all(
 
 def _run(rows: list[list[Contender]], fouling: float) -> Iterable[list[Tried]]:
     if sum(map(len, rows)) < WORTH_CORES:
-        return (_in_a_row(row, fouling) for row in rows)
-    from joblib import Parallel, cpu_count, delayed
-
-    cores = min(cpu_count(), len(rows))
-    found: Iterator[list[Tried]] = Parallel(n_jobs=cores, return_as="generator")(
-        delayed(_in_a_row)(row, fouling) for row in rows
-    )
-    return found
+        return (_in_a_row(row, fouling=fouling) for row in rows)
+    return on_all_cores(partial(_in_a_row, fouling=fouling), rows)
 
 
-def _in_a_row(row: list[Contender], fouling: float) -> list[Tried]:
+def _in_a_row(row: list[Contender], *, fouling: float) -> list[Tried]:
     """Contenders one after another; where one cannot have all, those after it begin there."""
     near: Found | None = None
     tried = []

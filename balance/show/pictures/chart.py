@@ -42,7 +42,7 @@ class Spot(NamedTuple):
 
 
 class Chart:
-    """A sheet with two axes.
+    """A sheet with two axes; `axes` count in data, `ground` in pixels of the whole sheet.
 
     Parameters
     ----------
@@ -67,6 +67,7 @@ class Chart:
         width, height = size
         figure, ground = sheet(width, height)
         self.figure: Figure = figure
+        self.ground = ground
         self._width = width - margins.left - margins.right
         self._height = height - margins.top - margins.bottom
         axes = figure.add_axes(

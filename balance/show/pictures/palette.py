@@ -3,7 +3,8 @@
 Each is told from its neighbours by lightness too, so that a picture reads without colour and with
 the common kinds of colour blindness, and patterns stand beside it.  Words are written in `INK`,
 `SOFT` or `MARK` alone: each has a contrast of 4.5 and more on every ground that words stand on, by
-day and by night (`tests/show/test_palette.py`).  A page says what each is at night: `NIGHT`.
+day and by night (`tests/show/pictures/test_palette.py`).  A page says what each is at night:
+`NIGHT`.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from balance.questions.outage.answer import Outage, VesselEnd
 from balance.show.pictures.canvas import Picture, drawing, lines_of, sheet
+from balance.show.pictures.chart import Chart, Margins, ticks
 from balance.show.pictures.palette import GLASS, INK, MARK, RULE, SOFT, WATER
 from balance.show.words import bare
 from balance.units import SYSTEMS, UnitSystem
@@ -26,6 +27,8 @@ _BARE_BELOW = 0.25  # of what is shown, that is drawn below it where no floor is
 _STIRS = 1e-3  # [m], by which a level moves that is drawn over time
 _DASHES = ("-", "--", ":", "-.")
 _MOST_MARKS = 6
+_MARGINS = Margins(left=52.0, right=140.0, top=44.0, bottom=44.0)  # of the chart over time
+_BEYOND = 0.06  # of what levels move, above and below them
 _CLEAR = 34.0  # between labels of happenings
 
 LEVELS = "Water levels in a power cut"
@@ -35,7 +38,7 @@ LOWEST, INTAKE = "restart", "intake"
 SPILLS, TO_SPARE, NO_RIM = "SPILLS", "below the rim", "no rim is told"
 NOTHING = "No vessel has a size."
 STILL = "No level moves."
-MINUTES = "minutes"
+MINUTES, RISE = "minutes", "level over what it was"
 
 
 @dataclass(frozen=True)
@@ -150,8 +153,6 @@ def clear_of_each_other(
 
 def outage_course(answer: Outage) -> Picture:
     """Draw how each level moves from where it was, with the first few happenings numbered."""
-    from matplotlib.ticker import MaxNLocator
-
     system = SYSTEMS[answer.plan.units]
     moved = [each for each in answer.traces if max(each.level) - min(each.level) > _STIRS]
     last = answer.time[-1] / 60.0 if answer.time else 0.0
@@ -161,44 +162,39 @@ def outage_course(answer: Outage) -> Picture:
             axes.text(_MARGIN, 30, STILL, size=13)
         return Picture(figure, COURSE, STILL)
     height = max(260.0, 80.0 + 16.0 * len(moved))
-    marks = answer.happenings[:_MOST_MARKS]
+    unit = system.unit("length")
+    rises = [
+        [system.number(level - each.level[0], "length") for level in each.level] for each in moved
+    ]
+    low, high = min(map(min, rises)), max(map(max, rises))
+    low, high = low - _BEYOND * (high - low), high + _BEYOND * (high - low)
     with drawing():
-        figure, words = sheet(LEAST_WIDTH, height)
-        left, right, top, bottom = 52.0, 300.0, 44.0, height - 44.0
-        area = (
-            left / LEAST_WIDTH, 1.0 - bottom / height,
-            (right - left) / LEAST_WIDTH, (bottom - top) / height,
-        )  # fmt: skip
-        axes = figure.add_axes(area)
-        axes.patch.set_visible(False)
-        rises = [
-            [system.number(level - each.level[0], "length") for level in each.level]
-            for each in moved
-        ]
+        chart = Chart(
+            (LEAST_WIDTH, height),
+            _MARGINS,
+            x=(0.0, last),
+            y=(low, high),
+            x_ticks=[tick for tick in ticks(0.0, last, most=4) if tick <= last],
+            y_ticks=[tick for tick in ticks(low, high, most=4) if low <= tick <= high],
+            x_words=MINUTES,
+            y_words=f"{RISE}, {unit}",
+        )
+        minutes = [time / 60.0 for time in answer.time]
         for number, rise in enumerate(rises):
-            axes.plot(
-                [time / 60.0 for time in answer.time], rise, _DASHES[number % len(_DASHES)],
+            chart.axes.plot(
+                minutes, rise, _DASHES[number % len(_DASHES)],
                 color=INK if number < len(_DASHES) else SOFT, linewidth=1.6,
             )  # fmt: skip
-        low, high = min(map(min, rises)), max(map(max, rises))
-        room = 0.06 * (high - low)
-        axes.set(xlim=(0.0, last), ylim=(low - room, high + room))
-        axes.xaxis.set_major_locator(MaxNLocator(4))
-        axes.yaxis.set_major_locator(MaxNLocator(4))
-        axes.grid(color=RULE, linewidth=0.7)
-        axes.tick_params(length=0, labelsize=12, labelcolor=SOFT)
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.spines[["left", "bottom"]].set_color(SOFT)
-        unit = system.unit("length")
-        words.text(_MARGIN, 14, f"level over what it was, {unit}", size=12, color=SOFT)
-        words.text((left + right) / 2, height - 8, MINUTES, size=12, color=SOFT, ha="center")
-        _ends(words, [(each.vessel, rise[-1]) for each, rise in zip(moved, rises, strict=True)],
-              (low - room, high + room), (right, top, bottom))  # fmt: skip
-        _marks(words, [each.time / 60.0 / last for each in marks], (left, right, top, bottom))
+        left, right = _MARGINS.left, LEAST_WIDTH - _MARGINS.right
+        top, bottom = _MARGINS.top, height - _MARGINS.bottom
+        ends = [(each.vessel, rise[-1]) for each, rise in zip(moved, rises, strict=True)]
+        _ends(chart.ground, ends, (low, high), (right, top, bottom))
+        marks = [each.time / 60.0 / last for each in answer.happenings[:_MOST_MARKS]]
+        _marks(chart.ground, marks, (left, right, top, bottom))
     said = ", ".join(
         f"{each.vessel} {rise[-1]:+.3g} {unit}" for each, rise in zip(moved, rises, strict=True)
     )
-    return Picture(figure, COURSE, f"In the end, over what they were: {said}.")
+    return Picture(chart.figure, COURSE, f"In the end, over what they were: {said}.")
 
 
 def _ends(

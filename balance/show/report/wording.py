@@ -76,7 +76,8 @@ HEADINGS = {
     "plan": "The plan",
 }
 LEADS = {
-    "drawing": "Handles at their marks, counted from shut; the wider a line, the more flows in it.",
+    "drawing": "Handles at their marks, counted from shut, but gates of drains as the plan has "
+    "them; the wider a line, the more flows in it.",
     "pump": "The plumbing with its handles at their marks asks for the head of the dashed line; "
     "each pump works where its own line crosses it.",
     "targets": "With handles at their marks. In nine systems of ten that are built like this one, "
@@ -97,6 +98,4 @@ LEVELS = "How far the water rises and falls"
 COURSE = "As time goes on, with what happens, numbered in the order of the list below"
 NOTES = {"spread": HEADINGS["targets"], "check": "The plan as it was read"}
 SOURCES = "Published sources of its laws and data"
-FLOW_ARROW = "water"
-SHUT, FULL = "shut", "open"
 OPEN_BY = "{} open, from shut"

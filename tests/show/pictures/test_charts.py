@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -14,12 +13,12 @@ from balance.questions.duty_points import DutyPoints, duty_points
 from balance.questions.travel import Travel, travel
 from balance.show.pictures import duty
 from balance.show.pictures import travel as travels
-from balance.show.pictures.canvas import Picture, drawing
 from balance.show.pictures.chart import ticks
 from balance.show.words import percent, speed
 from balance.units import SYSTEMS
 from tests.questions.test_duty_points import two_pumps
 from tests.questions.test_travel import only_plan
+from tests.show.pictures.room import faults, texts
 
 DEMO = Path(__file__).parents[3] / "pump_curves_demo"
 
@@ -37,39 +36,6 @@ def points(plan: Plan) -> DutyPoints:
 @pytest.fixture(scope="module")
 def handles(plan: Plan) -> Travel:
     return travel(plan)
-
-
-def texts(picture: Picture) -> list[str]:
-    found = [text.get_text() for axes in picture.figure.axes for text in axes.texts]
-    return [text for text in found if text]
-
-
-def faults(picture: Picture) -> list[str]:
-    """Words that leave the sheet, and words that stand on others."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    with drawing():
-        canvas = FigureCanvasAgg(picture.figure)
-        canvas.draw()  # type: ignore[no-untyped-call]  # of matplotlib
-        renderer = canvas.get_renderer()  # type: ignore[no-untyped-call]
-        words = [
-            text
-            for axes in picture.figure.axes
-            for text in (*axes.texts, *axes.get_xticklabels(), *axes.get_yticklabels())
-            if text.get_text() and text.get_visible() and (text in axes.texts or axes.axison)
-        ]
-        boxes = [(text.get_text(), text.get_window_extent(renderer)) for text in words]
-    width, height = picture.figure.bbox.size
-    out = [
-        text for text, box in boxes if box.x0 < 0 or box.y0 < 0 or box.x1 > width or box.y1 > height
-    ]
-    # A pixel of two boxes may meet: letters do not fill theirs.
-    for (one, a), (other, b) in combinations(boxes, 2):
-        across = min(a.x1, b.x1) - max(a.x0, b.x0)
-        up = min(a.y1, b.y1) - max(a.y0, b.y0)
-        if across > 1 and up > 1:
-            out.append(f"{one} / {other}")
-    return out
 
 
 def with_main(**changes: object) -> Plan:

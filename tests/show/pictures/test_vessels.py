@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import combinations
 
 import pytest
 
@@ -11,7 +10,6 @@ from balance.plan.read import read_text
 from balance.plan.starter import STARTER
 from balance.questions.close import Close, close
 from balance.questions.outage import Outage, outage
-from balance.show.pictures.canvas import Picture, drawing
 from balance.show.pictures.matrix import NOTHING as NONE_SHUT
 from balance.show.pictures.matrix import closing_matrix
 from balance.show.pictures.vessels import (
@@ -24,8 +22,7 @@ from balance.show.pictures.vessels import (
 )
 from balance.show.words import bare
 from balance.units import SYSTEMS
-
-HOSTILE = "<script>alert(1)</script> $x_1$ & " + 200 * "W"
+from tests.show.pictures.room import HOSTILE, assert_harmless, faults, texts
 
 
 @pytest.fixture(scope="module")
@@ -38,33 +35,6 @@ def shut() -> Close:
     return close(read_text(STARTER))
 
 
-def texts(picture: Picture) -> list[str]:
-    return [text.get_text() for text in picture.figure.axes[0].texts]
-
-
-def assert_all_have_room(picture: Picture) -> None:
-    """No text of the sheet leaves it or touches another."""
-    with drawing():
-        picture.figure.draw_without_rendering()
-        boxes = [text.get_window_extent() for text in picture.figure.axes[0].texts]
-    width, height = 72.0 * picture.figure.get_size_inches()
-    for box in boxes:
-        assert box.x0 >= 0.0
-        assert box.y0 >= 0.0
-        assert box.x1 <= width
-        assert box.y1 <= height
-    for one, other in combinations(boxes, 2):
-        across = min(one.x1, other.x1) - max(one.x0, other.x0)
-        along = min(one.y1, other.y1) - max(one.y0, other.y0)
-        assert across <= 0.5 or along <= 2.5
-
-
-def assert_harmless(picture: Picture) -> None:
-    page = picture.inline("it")
-    assert "<script" not in page
-    assert "&lt;script&gt;" in page
-
-
 def test_levels_are_the_answers(cut: Outage) -> None:
     picture = outage_levels(cut)
     system = SYSTEMS[cut.plan.units]
@@ -74,7 +44,7 @@ def test_levels_are_the_answers(cut: Outage) -> None:
         assert vessel.vessel in shown
         assert f"highest {bare(system, vessel.highest, 'length')}" in shown
         assert f"then at {bare(system, vessel.end, 'length')}" in shown
-    assert_all_have_room(picture)
+    assert not faults(picture)
 
 
 def test_a_spill_and_a_missing_rim_are_told_in_words(cut: Outage) -> None:
@@ -86,7 +56,7 @@ def test_a_spill_and_a_missing_rim_are_told_in_words(cut: Outage) -> None:
     assert SPILLS in texts(picture)
     assert NO_RIM in texts(picture)
     assert SPILLS in picture.description
-    assert_all_have_room(picture)
+    assert not faults(picture)
 
 
 def test_no_vessel_with_a_size_and_no_moving_level_draw(cut: Outage) -> None:
@@ -100,7 +70,7 @@ def test_levels_over_time_are_named_at_their_ends(cut: Outage, number: int) -> N
     many = tuple(replace(moving, vessel=f"tank {place}") for place in range(number))
     picture = outage_course(replace(cut, traces=many))
     assert {each.vessel for each in many} <= set(texts(picture))
-    assert_all_have_room(picture)
+    assert not faults(picture)
 
 
 def test_the_matrix_tells_each_change_once(shut: Close) -> None:
@@ -110,7 +80,7 @@ def test_the_matrix_tells_each_change_once(shut: Close) -> None:
     assert len(figures) == len(shut.cases) * len(flowing) - len(shut.cases)
     some = next(each for each in shut.cases[0].branches if each.by and not each.part)
     assert f"{100.0 * (some.by or 0.0):+.0f}" in figures
-    assert_all_have_room(picture)
+    assert not faults(picture)
 
 
 def test_a_matrix_of_forty_columns_has_room(shut: Close) -> None:
@@ -121,7 +91,7 @@ def test_a_matrix_of_forty_columns_has_room(shut: Close) -> None:
         replace(first, branches=many, done=(replace(first.done[0], name=each.branch),), harms=())
         for each in many[:12]
     )
-    assert_all_have_room(closing_matrix(replace(shut, cases=cases)))
+    assert not faults(closing_matrix(replace(shut, cases=cases)))
 
 
 def test_a_matrix_without_cases_says_so(shut: Close) -> None:
@@ -142,7 +112,7 @@ def test_hostile_names_do_no_harm(cut: Outage, shut: Close) -> None:
         outage_levels(odd),
         outage_course(odd),
     ):
-        assert_all_have_room(picture)
+        assert not faults(picture)
         assert_harmless(picture)
 
 

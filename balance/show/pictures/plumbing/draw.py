@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 Stroke = tuple[Sequence[Point], float]  # points and a width
 
 WALL = 1.5  # of a pipe
-DASHES = (0, (2.2, 1.6))  # of the walls of a dry pipe, in their own width
 ROLES = {"ink": INK, "soft": SOFT, "mark": MARK}
 
 

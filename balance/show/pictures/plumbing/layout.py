@@ -43,7 +43,6 @@ LEAST = 480.0  # width of a sheet
 LANE = 18.0  # from lane to lane above a row of vessels
 OVER = 16.0  # of a pipe over the rim
 BAR = 22.0  # height of a bar's row
-SHALLOW = 34.0  # water too low for the words of its vessel
 LEAST_DEPTH, LEAST_ROW, MOST_ROW = 66.0, 96.0, 220.0  # of water, and of a row of vessels
 PUMP = 17.0  # from the middle of a pump to the floor
 
